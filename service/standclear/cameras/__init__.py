@@ -1,0 +1,1 @@
+"""One small Camera interface and its drivers."""

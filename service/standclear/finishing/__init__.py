@@ -1,0 +1,1 @@
+"""Exposures to film: even light, steady picture, sound, encoding, interchange."""

@@ -1,0 +1,1 @@
+"""Arrays in, numbers or arrays out: light, registration, sharpness, difference. No I/O."""

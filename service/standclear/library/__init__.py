@@ -1,0 +1,1 @@
+"""Shots, exposures and originals on disk; the only place that writes them."""

@@ -1,0 +1,1 @@
+"""Pure arithmetic of the trade: rates, timecode, easing, spacing, the plan. No I/O."""

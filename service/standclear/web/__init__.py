@@ -1,0 +1,1 @@
+"""The Flask application: pairing, REST resources, live view, events."""
