@@ -1,0 +1,1 @@
+"""The tests, importable so that their helpers are (``from tests.pictures import ...``)."""
