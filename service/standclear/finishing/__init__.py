@@ -1,1 +1,1 @@
-"""Exposures to film: even light, steady picture, sound, encoding, interchange."""
+"""From exposures to a film: time, light, position, sound and the files that play it."""
