@@ -6,7 +6,7 @@ time. A driver states what it can do as :class:`Capabilities`; nobody asks ``isi
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import ClassVar
@@ -157,6 +157,10 @@ class Camera(ABC):
     """One camera. See the module's first lines for who calls it, and how."""
 
     kind: ClassVar[str]
+
+    #: Called by a driver between the steps of a long call (shutter closed, file announced, part
+    #: downloaded): the owner then knows that the camera is slow, not hung.
+    beat: Callable[[], None] = staticmethod(lambda: None)
 
     @property
     @abstractmethod

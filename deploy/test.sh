@@ -1,0 +1,25 @@
+#!/bin/sh
+# Installs what the tests need, then checks and tests everything.
+#   sh deploy/test.sh            all
+#   sh deploy/test.sh -k light   what is given is handed to pytest
+set -eu
+. "$(dirname -- "$0")/environment.sh"
+need chromium chromium fonts-dejavu-core
+need pdftoppm poppler-utils
+need ffmpeg ffmpeg
+need npm nodejs npm
+environment "[dev]"
+cd "$ROOT"
+
+WEBTOOLS="$ROOT/.cache/webtools"
+mkdir -p "$WEBTOOLS"
+if ! cmp -s tests/webtools/package.json "$WEBTOOLS/package.json" || [ ! -d "$WEBTOOLS/node_modules" ]; then
+    cp tests/webtools/package.json "$WEBTOOLS/"
+    npm install --prefix "$WEBTOOLS" --no-package-lock --no-audit --no-fund --loglevel=error
+fi
+
+say "ruff";         "$ENVIRONMENT/bin/ruff" check .
+say "ruff format";  "$ENVIRONMENT/bin/ruff" format --check .
+say "mypy";         "$ENVIRONMENT/bin/mypy"
+say "tsc";          "$WEBTOOLS/node_modules/.bin/tsc" -p webclient/tsconfig.json
+say "pytest";       "$ENVIRONMENT/bin/pytest" "$@"

@@ -1,0 +1,189 @@
+"""One press, from the request to the kept exposure.
+
+    press → (screens black) → owner takes → library keeps → "kept" → the watches look
+
+One press at a time: a second one meanwhile is told that the camera is busy. What was taken is
+announced only after it is kept. A picture that comes after its press was given up is not lost: it
+goes into the shot's bin, and that is said.
+"""
+
+import logging
+import threading
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from standclear.cameras.base import CameraBusy, Taken
+from standclear.errors import StandclearError
+from standclear.library.records import Exposure, Shot
+from standclear.shooting.darkroom import DarkRoom
+from standclear.shooting.owner import CameraOwner
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What is asked of the shutter.
+
+    ``insert_after`` is an exposure's id or ``"start"``; ``replaces`` the exposure to retake;
+    ``receipt`` the claimed idempotency key under which each kept exposure is recorded.
+    """
+
+    shot: str
+    count: int = 1
+    hold: int | None = None
+    insert_after: str | None = None
+    replaces: str | None = None
+    receipt: str | None = None
+    id: str = field(default_factory=lambda: uuid.uuid4().hex)
+
+
+class Keeper(Protocol):
+    """The part of the library that the shutter needs."""
+
+    def shot(self, shot_id: str) -> Shot: ...
+    def exposure(self, shot_id: str, exposure_id: str) -> Exposure: ...
+    def make_sure_of_room(self, shot_id: str) -> None: ...
+    def keep(
+        self,
+        shot_id: str,
+        taken: Taken,
+        *,
+        camera: str,
+        hold: int | None = None,
+        insert_after: str | None = None,
+        replaces: str | None = None,
+        receipt: str | None = None,
+    ) -> Exposure: ...
+    def bin_exposure(
+        self, shot_id: str, exposure_id: str, *, if_revision: int | None = None
+    ) -> None: ...
+
+
+class Listener(Protocol):
+    """Who is told what the shutter does."""
+
+    def exposing(self, press: Press, expected_s: float) -> None: ...
+    def exposed(self, press: Press, *, ok: bool) -> None: ...
+    def kept(self, press: Press, exposure: Exposure) -> None: ...
+    def failed(self, press: Press, error: StandclearError) -> None: ...
+    def late(self, press: Press, exposure: Exposure) -> None: ...
+
+
+class Shutter:
+    """Takes pictures, one press after the other."""
+
+    def __init__(
+        self,
+        *,
+        owner: Callable[[], CameraOwner],
+        library: Keeper,
+        darkroom: DarkRoom,
+        listener: Listener,
+    ) -> None:
+        self._owner = owner
+        self._library = library
+        self._darkroom = darkroom
+        self._listener = listener
+        self._one_press = threading.Lock()
+        self._idle = threading.Condition()
+        self._pressed = 0
+
+    def press(self, press: Press) -> list[Exposure]:
+        """Take ``press.count`` pictures and keep them.
+
+        Raises :class:`CameraBusy` while another press is carried out; otherwise what the camera or
+        the library raises. What was kept before a failure stays kept.
+        """
+        with self._alone():
+            return self._take(press)
+
+    def wait_idle(self, timeout: float) -> bool:
+        """Wait until no press is being carried out (for a clean stop)."""
+        with self._idle:
+            return self._idle.wait_for(lambda: self._pressed == 0, timeout)
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        if not self._one_press.acquire(blocking=False):
+            raise CameraBusy("Another picture is being taken.", retry_after=1)
+        with self._idle:
+            self._pressed += 1
+        try:
+            yield
+        finally:
+            self._one_press.release()
+            with self._idle:
+                self._pressed -= 1
+                self._idle.notify_all()
+
+    def _take(self, press: Press) -> list[Exposure]:
+        kept: list[Exposure] = []
+        after = press.insert_after
+        replaces = press.replaces
+        for _ in range(press.count):
+            try:
+                exposure = self._one(press, after, replaces)
+            except StandclearError as error:
+                if kept:
+                    error.extra["kept"] = [one.id for one in kept]
+                self._listener.failed(press, error)
+                raise
+            kept.append(exposure)
+            after = exposure.id if press.insert_after or press.replaces else None
+            replaces = None
+        return kept
+
+    def _one(self, press: Press, after: str | None, replaces: str | None) -> Exposure:
+        self._refuse_before_exposing(press.shot, after, replaces)
+        owner = self._owner()
+        shown = False
+
+        def before(expected_s: float) -> None:
+            nonlocal shown
+            shown = True
+            self._darkroom.begin(press.id)
+            self._listener.exposing(press, expected_s)
+            self._darkroom.wait()
+
+        ok = False
+        try:
+            taken = owner.capture(before, lambda late: self._keep_late(press, late))
+            ok = True
+        finally:
+            if shown:
+                self._listener.exposed(press, ok=ok)
+        exposure = self._library.keep(
+            press.shot,
+            taken,
+            camera=owner.state().identity.label,
+            hold=press.hold,
+            insert_after=after,
+            replaces=replaces,
+            receipt=press.receipt,
+        )
+        self._listener.kept(press, exposure)
+        return exposure
+
+    def _refuse_before_exposing(self, shot: str, after: str | None, replaces: str | None) -> None:
+        """Find out what would fail afterwards while nothing has been exposed yet."""
+        self._library.shot(shot)
+        for exposure in (after, replaces):
+            if exposure is not None and exposure != "start":
+                self._library.exposure(shot, exposure)
+        self._library.make_sure_of_room(shot)
+
+    def _keep_late(self, press: Press, taken: Taken) -> None:
+        """The camera answered after the press was given up: keep it, but out of the film."""
+        try:
+            exposure = self._library.keep(
+                press.shot, taken, camera=self._owner().state().identity.label
+            )
+            self._library.bin_exposure(press.shot, exposure.id)
+        except StandclearError as error:
+            self._listener.failed(press, error)
+        else:
+            self._listener.late(press, exposure)

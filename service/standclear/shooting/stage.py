@@ -1,0 +1,163 @@
+"""The set at work: camera owner, shutter, trigger, live view and events, made in one place.
+
+The web layer asks the stage and nothing beneath it. Everything it needs is passed in: the library,
+the clock, and how to make a camera from its id.
+"""
+
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+
+from standclear.cameras.base import Camera, LivePicture, Setting, Status
+from standclear.clock import Clock
+from standclear.errors import StandclearError
+from standclear.library.library import Library
+from standclear.library.records import Exposure
+from standclear.shooting import describe
+from standclear.shooting.darkroom import DarkRoom
+from standclear.shooting.events import EventHub
+from standclear.shooting.live import LiveHub
+from standclear.shooting.owner import CameraOwner, CameraState
+from standclear.shooting.shutter import Press, Shutter
+from standclear.shooting.trigger import Trigger
+
+LAST_EXPOSURE_WIDTH = 1280
+
+
+class Stage:
+    """One camera, one library, and all who watch and press."""
+
+    def __init__(
+        self, *, library: Library, clock: Clock, make_camera: Callable[[str], Camera], camera: str
+    ) -> None:
+        self.library = library
+        self.clock = clock
+        self.events = EventHub()
+        self.live = LiveHub()
+        self.darkroom = DarkRoom()
+        self._make_camera = make_camera
+        self._switching = threading.Lock()
+        self._status = Status()
+        self._owner = self._own(make_camera(camera))
+        self.shutter = Shutter(
+            owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
+        )
+        self.trigger = Trigger(clock=clock, press=self.shutter.press, tell=self.events.publish)
+
+    # -- the camera --------------------------------------------------------------------------
+
+    def camera(self) -> CameraState:
+        """The camera in use and its state; never waits for it."""
+        return self._owner.state()
+
+    def camera_status(self) -> Status:
+        """Battery and free space, as last read."""
+        return self._status
+
+    def use_camera(self, camera_id: str) -> CameraState:
+        """Let the present camera go and take up another. Raises what the id deserves."""
+        camera = self._make_camera(camera_id)
+        with self._switching:
+            self.trigger.cancel("The camera was changed.")
+            self._owner.stop()
+            self.live.clear()
+            self._status = Status()
+            self._owner = self._own(camera)
+        return self._owner.state()
+
+    def settings(self) -> list[Setting]:
+        """The settings as the camera offers them now."""
+        return self._owner.call(lambda camera: camera.settings())
+
+    def change_settings(self, values: dict[str, str]) -> list[Setting]:
+        """Set values by name; answers all settings as they are afterwards."""
+
+        def work(camera: Camera) -> list[Setting]:
+            camera.change(values)
+            return camera.settings()
+
+        return self._owner.call(work)
+
+    def look(self) -> None:
+        """Somebody opens the live view: wake the owner."""
+        self._owner.poke()
+
+    def show_last_exposure(self, shot: str) -> None:
+        """Put the shot's newest exposure where the live picture would be (no live picture)."""
+        state = self.camera()
+        if state.capabilities is None or state.capabilities.live_picture:
+            return
+        page = self.library.playback(shot, last=1)
+        if page.frames:
+            self._show(shot, page.frames[-1].exposure_id)
+
+    def _show(self, shot: str, exposure: str) -> None:
+        path = self.library.preview(shot, exposure, LAST_EXPOSURE_WIDTH)
+        picture = LivePicture(at=self.clock.monotonic(), jpeg=path.read_bytes())
+        self.live.publish(picture, source="last_exposure")
+
+    def _own(self, camera: Camera) -> CameraOwner:
+        owner = CameraOwner(
+            camera, clock=self.clock, live=self.live, on_change=self._camera_changed
+        )
+        owner.start()
+        return owner
+
+    def _camera_changed(self, state: CameraState) -> None:
+        self.events.publish("camera", describe.camera(state, self._status))
+
+    # -- what the shutter tells --------------------------------------------------------------
+
+    def exposing(self, press: Press, expected_s: float) -> None:
+        """The shutter is about to open."""
+        data = {"press": press.id, "shot": press.shot, "expected_s": round(expected_s, 4)}
+        self.events.publish("exposing", data)
+
+    def exposed(self, press: Press, *, ok: bool) -> None:
+        """The shutter is closed."""
+        self.events.publish("exposed", {"press": press.id, "shot": press.shot, "ok": ok})
+
+    def kept(self, press: Press, exposure: Exposure) -> None:
+        """The exposure is on disk."""
+        self.events.publish(
+            "kept",
+            {
+                "press": press.id,
+                "shot": press.shot,
+                "replaces": press.replaces,
+                "exposure": describe.exposure(exposure),
+            },
+        )
+        state = self.camera()
+        if state.capabilities is not None and not state.capabilities.live_picture:
+            try:
+                self._show(press.shot, exposure.id)
+            except StandclearError:
+                # A picture that cannot be shown is still kept; the page shows its own preview.
+                self.live.clear()
+
+    def failed(self, press: Press, error: StandclearError) -> None:
+        """No exposure came of this press."""
+        data = {"press": press.id, "shot": press.shot, "problem": describe.problem(error)}
+        self.events.publish("failed", data)
+
+    def late(self, press: Press, exposure: Exposure) -> None:
+        """A picture came after its press was given up; it is in the bin."""
+        data = {"press": press.id, "shot": press.shot, "exposure": describe.exposure(exposure)}
+        self.events.publish("late", data)
+
+    # -- the end -----------------------------------------------------------------------------
+
+    def farewell(self, timeout: float) -> None:
+        """Let listeners go at once; wait for a picture in progress; let the camera go."""
+        self.trigger.stop()
+        self.shutter.wait_idle(timeout)
+        self.events.close()
+        self.live.close()
+        self._owner.stop(timeout=min(timeout, 2.0))
+
+    def refresh_status(self) -> Status:
+        """Ask the camera for battery and free space (may wait for it)."""
+        status = self._owner.call(lambda camera: camera.status())
+        self._status = replace(status)
+        return status

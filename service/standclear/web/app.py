@@ -1,0 +1,77 @@
+"""The application, made by a factory from what it is given."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from apiflask import APIFlask
+
+from standclear import __version__
+from standclear.cameras.base import Identity
+from standclear.shooting.describe import API
+from standclear.shooting.stage import Stage
+from standclear.web import (
+    camera,
+    events,
+    exposures,
+    files,
+    guard,
+    health,
+    live,
+    page,
+    pairing,
+    playback,
+    problems,
+    shots,
+    trigger,
+)
+from standclear.web.context import KEY, Context
+from standclear.web.gate import Gate
+from standclear.web.once import Once
+
+MOST_BODY = 1_000_000
+RESOURCES = (health, pairing, camera, shots, exposures, files, playback, trigger, events)
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """The application and what the server must know of it."""
+
+    app: APIFlask
+    viewers: live.Viewers
+
+
+def create_app(
+    stage: Stage,
+    gate: Gate,
+    *,
+    attached: Callable[[], Sequence[Identity]],
+    names: Sequence[str] = (),
+) -> Service:
+    """Make the application over a stage and a gate; ``names`` are further host names of ours."""
+    app = APIFlask(
+        __name__,
+        title="Standclear",
+        version=__version__,
+        spec_path=f"{API}/openapi.json",
+        docs_path=None,
+        static_folder=None,
+    )
+    app.config.update(
+        MAX_CONTENT_LENGTH=MOST_BODY,
+        MAX_FORM_MEMORY_SIZE=MOST_BODY,
+        JSON_SORT_KEYS=False,
+        AUTO_404_RESPONSE=False,
+        VALIDATION_ERROR_DESCRIPTION="A value does not fit; see errors.",
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    problems.register(app)
+    guard.register(
+        app, guard.Names(names), lambda: gate.name_of(pairing.session_token()) is not None
+    )
+    app.extensions[KEY] = Context(stage, gate, attached, Once(stage.library))
+    for resource in RESOURCES:
+        app.register_blueprint(resource.pages, url_prefix=API)
+    app.register_blueprint(page.blueprint(page.find_webclient()))
+    app.after_request(page.with_headers)
+    viewers = live.register(app, stage)
+    return Service(app, viewers)

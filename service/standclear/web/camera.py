@@ -1,0 +1,109 @@
+"""`/cameras`, `/camera`, `/camera/settings`: what is attached, which is in use, its settings."""
+
+import contextlib
+from typing import Any
+
+from apiflask import APIBlueprint
+from flask import jsonify
+from pydantic import Field, RootModel
+
+from standclear.errors import StandclearError
+from standclear.shooting import describe
+from standclear.web.context import context, stage
+from standclear.web.models import In, Out
+
+
+class AttachedOut(Out):
+    """A camera that could be used."""
+
+    id: str
+    kind: str
+    label: str
+    in_use: bool
+
+
+class CamerasOut(Out):
+    """The cameras that could be used."""
+
+    items: list[AttachedOut]
+    next: str | None
+
+
+class CameraOut(Out):
+    """The camera in use."""
+
+    id: str
+    kind: str
+    label: str
+    state: str
+    says: str
+    since: str
+    live: bool
+    live_says: str
+    battery_percent: int | None
+    free_pictures: int | None
+    free_bytes: int | None
+
+
+class CameraIn(In):
+    """Which camera to use, as in `--camera`."""
+
+    id: str = Field(min_length=1, max_length=1000)
+
+
+class SettingsIn(RootModel[dict[str, str]]):
+    """Values by setting name."""
+
+
+pages = APIBlueprint("camera", __name__, tag="camera")
+
+
+@pages.get("/cameras")
+@pages.output(CamerasOut)
+def cameras() -> Any:
+    """What is attached and could be used."""
+    present = stage().camera().identity
+    found = {one.id: one for one in context().attached()}
+    found[present.id] = present
+    items = [
+        {"id": one.id, "kind": one.kind, "label": one.label, "in_use": one.id == present.id}
+        for one in found.values()
+    ]
+    return {"items": items, "next": None}
+
+
+@pages.get("/camera")
+@pages.output(CameraOut)
+def camera() -> Any:
+    """The camera in use and its state; never waits for the camera."""
+    return describe.camera(stage().camera(), stage().camera_status())
+
+
+@pages.put("/camera")
+@pages.input(CameraIn, arg_name="body")
+@pages.output(CameraOut)
+def use_camera(body: CameraIn) -> Any:
+    """Use another camera."""
+    state = stage().use_camera(body.id)
+    return describe.camera(state, stage().camera_status())
+
+
+@pages.get("/camera/settings")
+@pages.doc(responses={200: "Settings by name."})
+def settings() -> Any:
+    """The settings as the camera offers them; also reads battery and free space."""
+    items = stage().settings()
+    with contextlib.suppress(StandclearError):  # what it cannot say of itself stays unknown
+        stage().refresh_status()
+    return jsonify(describe.settings(items))
+
+
+@pages.patch("/camera/settings")
+@pages.input(SettingsIn, arg_name="body")
+@pages.doc(responses={200: "Settings by name."})
+def change_settings(body: SettingsIn) -> Any:
+    """Set values by name."""
+    items = stage().change_settings(body.root)
+    answer = describe.settings(items)
+    stage().events.publish("settings", answer)
+    return jsonify(answer)

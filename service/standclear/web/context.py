@@ -1,0 +1,42 @@
+"""What the routes work with, found through the application that serves the request."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from flask import current_app
+
+from standclear.cameras.base import Identity
+from standclear.library.library import Library
+from standclear.shooting.stage import Stage
+from standclear.web.gate import Gate
+from standclear.web.once import Once
+
+KEY = "standclear"
+
+
+@dataclass(frozen=True)
+class Context:
+    """Everything that the factory was given, and what it made of it."""
+
+    stage: Stage
+    gate: Gate
+    attached: Callable[[], Sequence[Identity]]
+    once: Once
+    listeners: set[object] = field(default_factory=set)
+
+
+def context() -> Context:
+    """The context of the application that serves this request."""
+    found = current_app.extensions[KEY]
+    assert isinstance(found, Context)
+    return found
+
+
+def stage() -> Stage:
+    """The set at work."""
+    return context().stage
+
+
+def library() -> Library:
+    """The library."""
+    return context().stage.library

@@ -1,0 +1,186 @@
+"""The production server: gunicorn's threaded worker, run in this very process.
+
+Why without gunicorn's arbiter: there may be one process only (one owner of the camera), and killing
+that process must end everything at once, so that the library's lock is free for the next start.
+systemd or the person restarts it.
+
+What is added to the worker, each with its reason:
+- a connection waits for its first byte in the poller, not in a thread (a thousand idle ones cost
+  no thread);
+- a request must have come whole within a limit, else its socket is shut (slow senders);
+- on SIGTERM and SIGINT it says farewell: viewers and listeners are let go, a picture in progress is
+  finished, and it leaves within a second.
+"""
+
+import os
+import selectors
+import signal
+import socket
+import threading
+import time
+from collections.abc import Callable, MutableMapping
+from functools import partial
+from typing import Any
+
+from gunicorn.config import Config
+from gunicorn.glogging import Logger
+from gunicorn.workers.gthread import TConn, ThreadWorker
+
+THREADS = 192
+CONNECTIONS = 1500
+READ_WITHIN_S = 15
+SEND_WITHIN_S = 10
+KEEPALIVE_S = 15
+LEAVE_WITHIN_S = 1
+
+READ_WHOLE = "standclear.read_whole"
+
+
+class _Application:
+    """What a worker wants of an application: its WSGI callable."""
+
+    def __init__(self, wsgi: Callable[..., Any]) -> None:
+        self._wsgi = wsgi
+
+    def wsgi(self) -> Callable[..., Any]:
+        return self._wsgi
+
+
+class Worker(ThreadWorker):  # type: ignore[misc]
+    """The threaded worker with the additions that the module's first lines name."""
+
+    def __init__(self, *args: Any, farewell: Callable[[], None], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._farewell = farewell
+        self._reading: dict[int, tuple[float, socket.socket]] = {}
+
+    def init_signals(self) -> None:
+        """SIGINT (Ctrl-C) leaves as politely as SIGTERM."""
+        super().init_signals()
+        signal.signal(signal.SIGINT, self.handle_exit)
+        signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+
+    def handle_exit(self, sig: int, frame: Any) -> None:
+        """Say farewell beside the main loop, which goes on delivering the last answers."""
+        if self.alive:
+            threading.Thread(target=self._farewell, name="farewell", daemon=True).start()
+        super().handle_exit(sig, frame)
+
+    def accept(self, listener: Any) -> None:
+        """Let a new connection wait for its first byte in the poller."""
+        try:
+            client, address = listener.accept()
+        except OSError:
+            return
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        self.nr_conns += 1
+        conn = TConn(self.cfg, client, address, listener.getsockname())
+        conn.set_timeout()
+        self.pending_conns.append(conn)
+        self.poller.register(
+            conn.sock, selectors.EVENT_READ, partial(self.on_pending_socket_readable, conn)
+        )
+
+    def handle(self, conn: Any) -> Any:
+        """Serve one request, with a limit on how long it may take to come in."""
+        key = id(conn)
+        self._reading[key] = (time.monotonic() + READ_WITHIN_S, conn.sock)
+        try:
+            return super().handle(conn)
+        finally:
+            self._reading.pop(key, None)
+
+    def handle_request(self, req: Any, conn: Any) -> Any:
+        """The head has come; the application says when the body has, too."""
+        self._told_whole.done = partial(self._reading.pop, id(conn), None)
+        return super().handle_request(req, conn)
+
+    _told_whole = threading.local()
+
+    def load_wsgi(self) -> None:
+        """Give the application a way to say that the request has come whole."""
+        super().load_wsgi()
+        inner = self.wsgi
+
+        def wsgi(environ: MutableMapping[str, Any], start_response: Any) -> Any:
+            environ[READ_WHOLE] = getattr(self._told_whole, "done", lambda: None)
+            return inner(environ, start_response)
+
+        self.wsgi = wsgi
+
+    def murder_pending(self) -> None:
+        """Close what never spoke, and shut what speaks too slowly."""
+        super().murder_pending()
+        now = time.monotonic()
+        for key, (deadline, sock) in list(self._reading.items()):
+            if deadline < now:
+                self._reading.pop(key, None)
+                _shut(sock)
+
+    def wait_for_and_dispatch_events(self, timeout: float) -> None:
+        """While leaving, look often: the last second is short."""
+        if not self.alive:
+            timeout = min(timeout, 0.05)
+            self.murder_keepalived(force=not self.tpool._work_queue.qsize())
+        super().wait_for_and_dispatch_events(timeout)
+
+
+def _shut(sock: Any) -> None:
+    try:
+        sock.shutdown(socket.SHUT_RDWR)
+    except OSError:
+        return
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A listening socket; port 0 takes a free one. Raises OSError."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if family == socket.AF_INET6:
+        listener.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)
+    listener.bind((host, port))
+    listener.listen(512)
+    return listener
+
+
+def serve(
+    wsgi: Callable[..., Any],
+    listener: socket.socket,
+    *,
+    ready: Callable[[], None],
+    farewell: Callable[[], None],
+) -> None:
+    """Serve until SIGTERM or SIGINT. ``ready`` is called once requests are taken; ``farewell`` in
+    a thread of its own when the service is to stop, after which this returns."""
+    config = Config()
+    config.set("threads", THREADS)
+    config.set("worker_connections", CONNECTIONS)
+    config.set("keepalive", KEEPALIVE_S)
+    config.set("graceful_timeout", LEAVE_WITHIN_S)
+    config.set("limit_request_line", 4094)
+    config.set("limit_request_fields", 64)
+    config.set("limit_request_field_size", 8190)
+    config.set("loglevel", "warning")
+    config.set("post_worker_init", lambda _worker: ready())
+    done = threading.Event()
+
+    def say_farewell() -> None:
+        try:
+            farewell()
+        finally:
+            done.set()
+
+    worker = Worker(
+        0,
+        os.getppid(),
+        [listener],
+        _Application(wsgi),
+        30,
+        config,
+        Logger(config),
+        farewell=say_farewell,
+    )
+    worker.pid = os.getpid()
+    worker.init_process()
+    done.wait(LEAVE_WITHIN_S)
