@@ -1,17 +1,12 @@
 """What finishing needs to know of a shot: paths, holds and the rate. Nothing of the library."""
 
-import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
 from standclear.finishing.problems import CannotExport
-
-_RATE = re.compile(r"^\d{1,6}(/\d{1,6}|\.\d{1,3})?$")
-_NTSC = {"23.976": Fraction(24000, 1001), "29.97": Fraction(30000, 1001)} | {
-    "23.98": Fraction(24000, 1001),
-    "59.94": Fraction(60000, 1001),
-}
+from standclear.timing.errors import TimingError
+from standclear.timing.rates import parse_rate
 
 
 def rate_of(text: str) -> Fraction:
@@ -19,14 +14,10 @@ def rate_of(text: str) -> Fraction:
 
     Raises CannotExport when it is no rate from 1 to 240 frames per second.
     """
-    if text in _NTSC:
-        return _NTSC[text]
-    if not _RATE.match(text) or text.endswith("/0"):
-        raise CannotExport(f"“{text}” is no frame rate. Give one such as 12, 24 or 30000/1001.")
-    rate = Fraction(text)
-    if not 1 <= rate <= 240:
-        raise CannotExport(f"A frame rate must lie from 1 to 240 frames per second, not {text}.")
-    return rate
+    try:
+        return parse_rate(text)
+    except TimingError as error:
+        raise CannotExport(error.sentence) from error
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,189 @@
+"""Writes each kind of output from the same stream of finished pictures."""
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import av
+
+from standclear.finishing import stills
+from standclear.finishing.animated import AnimatedWriter, palette_for
+from standclear.finishing.develop import Pixels
+from standclear.finishing.encode import FilmTags, FilmWriter, to_video_frame
+from standclear.finishing.interchange import Counting, sheet_csv, timeline, write_timeline
+from standclear.finishing.leader import leader_card
+from standclear.finishing.options import ExportOptions
+from standclear.finishing.pipeline import Patience, StandIns, in_film_order
+from standclear.finishing.recipes import RECIPES
+from standclear.finishing.report import Progress
+from standclear.finishing.sequence import FilmSequence, Run
+from standclear.finishing.shot import FilmShot
+from standclear.finishing.soundtrack import Soundtrack
+from standclear.finishing.work import PictureWork, finished
+
+_LEADER_SECONDS = 2
+
+
+@dataclass(frozen=True)
+class Job:
+    """One export, thought through: all that the writing needs."""
+
+    shot: FilmShot
+    options: ExportOptions
+    film: FilmSequence
+    work: PictureWork
+    counting: Counting
+    patience: Patience
+    progress: Callable[[Progress], None]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def leader_frames(self) -> int:
+        """Frames of the card before the film, 0 without one."""
+        pictures = self.options.format not in ("otio", "csv", "originals")
+        return round(_LEADER_SECONDS * self.film.rate) if self.options.leader and pictures else 0
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height of the film in pixels."""
+        return self.work.view.out_width, self.work.view.out_height
+
+    def tell(self, done: int) -> None:
+        """Report progress."""
+        self.progress(Progress("pictures", done, self.leader_frames + len(self.film.exposures)))
+
+
+@dataclass(frozen=True)
+class Made:
+    """What the writing made: frames in the file, and sentences about stand-ins."""
+
+    frames: int
+    notes: tuple[str, ...] = ()
+
+
+def write(job: Job, draft: Path, target: Path) -> Made:
+    """Write the output that the job's format names at ``draft``."""
+    kind = job.options.format
+    if kind == "csv":
+        draft.write_text(sheet_csv(job.shot, job.film, job.counting), "utf-8", newline="")
+        return Made(len(job.film.exposures))
+    if kind == "otio":
+        start = job.options.sound.offset_frames if job.options.sound.include else None
+        write_timeline(timeline(job.shot, job.film, job.counting, start), draft)
+        return Made(len(job.film.exposures))
+    if kind == "originals":
+        return _originals(job, draft, target)
+    if kind in ("png", "tiff"):
+        return _numbered(job, draft, target)
+    return _animated(job, draft) if kind in ("gif", "webp") else _film(job, draft)
+
+
+def _film(job: Job, draft: Path) -> Made:
+    recipe = RECIPES[job.options.format]
+    stand_ins = _stand_ins(job)
+    tags = FilmTags(job.options.title or job.shot.name, job.options.timecode)
+    with FilmWriter(
+        draft, recipe, job.size, job.film.rate, tags,
+        quality=job.options.quality, soundtrack=_soundtrack(job),
+    ) as writer:  # fmt: skip
+        if job.leader_frames:
+            card = leader_card(job.shot.name, str(job.film.rate), job.size)
+            writer.write(to_video_frame(card, recipe.pixel_format), job.leader_frames)
+
+        def framed(index: int) -> av.VideoFrame:
+            return to_video_frame(stand_ins.picture(index), recipe.pixel_format)
+
+        for run, frame in in_film_order(job.film.runs(), framed, job.patience):
+            for _ in range(run.frames):
+                job.patience.check()
+                writer.write(frame)
+            job.tell(writer.frames)
+    return Made(writer.frames, stand_ins.notes)
+
+
+def _animated(job: Job, draft: Path) -> Made:
+    stand_ins = _stand_ins(job)
+    kind, last = job.options.format, job.film.runs()[-1]
+    palette = palette_for(job.film.used, stand_ins.picture) if kind == "gif" else None
+    with AnimatedWriter(
+        draft, kind, job.size, job.film.rate,
+        last=(job.leader_frames + last.start, last.frames),
+        endless=job.options.endless, quality=job.options.quality, palette=palette,
+    ) as writer:  # fmt: skip
+        if job.leader_frames:
+            card = leader_card(job.shot.name, str(job.film.rate), job.size)
+            writer.write(card, job.leader_frames)
+        for run, picture in _pictures(job, stand_ins):
+            writer.write(picture, run.frames)
+    return Made(job.leader_frames + len(job.film.exposures), stand_ins.notes)
+
+
+def _numbered(job: Job, draft: Path, target: Path) -> Made:
+    stand_ins = _stand_ins(job)
+    tray = stills.tray_for(draft, target)
+    written = stills.png if job.options.format == "png" else stills.tiff
+    name = _names(job, f".{job.options.format}")
+    if job.leader_frames:
+        card = leader_card(job.shot.name, str(job.film.rate), job.size, deep=job.work.deep)
+        stills.lay_run(tray, written(card), 0, job.leader_frames, name)
+    for run, picture in _pictures(job, stand_ins):
+        start = job.leader_frames + run.start
+        stills.lay_run(tray, written(picture), start, run.frames, name)
+    tray.close()
+    return Made(job.leader_frames + len(job.film.exposures), stand_ins.notes)
+
+
+def _originals(job: Job, draft: Path, target: Path) -> Made:
+    tray = stills.tray_for(draft, target)
+    notes = []
+    for run in job.film.runs():
+        job.patience.check()
+        path = job.shot.exposures[run.exposure].path
+        if path.is_file():
+            name = _names(job, path.suffix.lower())
+            stills.lay_run(tray, path.read_bytes(), run.start, run.frames, name)
+        else:
+            notes.append(f"Exposure {run.exposure + 1}: {path.name} is missing and was left out.")
+        job.tell(run.start + run.frames)
+    tray.close()
+    return Made(len(job.film.exposures), tuple(notes))
+
+
+def _pictures(job: Job, stand_ins: StandIns) -> Iterator[tuple[Run, Pixels]]:
+    for run, picture in in_film_order(job.film.runs(), stand_ins.picture, job.patience):
+        yield run, picture
+        job.tell(job.leader_frames + run.start + run.frames)
+
+
+def _stand_ins(job: Job) -> StandIns:
+    def make(index: int) -> Pixels:
+        return finished(job.shot.exposures[index], job.work)
+
+    return StandIns(make, job.film.used)
+
+
+def _soundtrack(job: Job) -> Soundtrack | None:
+    if job.shot.sound is None or not job.options.sound.include:
+        return None
+    start = job.leader_frames + job.options.sound.offset_frames
+    return Soundtrack(job.shot.sound, Fraction(start) / job.film.rate)
+
+
+def _names(job: Job, extension: str) -> Callable[[int], str]:
+    stem = stem_of(job.shot.name)
+    return lambda frame: stills.numbered(stem, frame, extension)
+
+
+def stem_of(name: str) -> str:
+    """A shot's name as part of a file name: letters, digits and single hyphens."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or "shot"
+
+
+def size_on_disk(path: Path) -> int:
+    """Bytes of a file, or of all files of a folder."""
+    files = path.rglob("*") if path.is_dir() else [path]
+    return sum(file.stat().st_size for file in files)
