@@ -18,7 +18,11 @@ class Page(Generic[T]):
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """A shot. ``frame_rate`` is a rational as text (``"12"``, ``"24000/1001"``)."""
+    """A shot. ``frame_rate`` is a rational as text (``"12"``, ``"24000/1001"``).
+
+    ``undo_says`` and ``redo_says`` are short phrases ("delete exposure 7"), empty where there is
+    nothing to undo or redo.
+    """
 
     id: str
     name: str
@@ -50,7 +54,11 @@ class OriginalFile:
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
-    """One photograph in a shot. ``number`` is its place from 1; ``None`` while in the bin."""
+    """One photograph in a shot. ``number`` is its place from 1; ``None`` while in the bin.
+
+    ``revision`` counts the edits of the exposure itself (hold, note, bin); a verdict, and a change
+    of place because of its neighbours, are none.
+    """
 
     id: str
     shot_id: str
@@ -77,11 +85,13 @@ class PlaybackFrame:
 
 @dataclass(frozen=True, slots=True)
 class Playback:
-    """Frames to show in order, holds expanded."""
+    """Frames to show in order, holds expanded. ``first`` is the frame that ``frames`` begins with
+    (0 when there is none), ``frame_count`` that of the whole shot."""
 
     shot_id: str
     frame_rate: str
     frame_count: int
+    first: int
     frames: tuple[PlaybackFrame, ...]
 
 
@@ -93,3 +103,24 @@ class Receipt:
     fingerprint: str
     exposure_ids: tuple[str, ...] = ()
     answer: Mapping[str, Any] | None = field(default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A paired remote or a script's token, by the hash of its secret."""
+
+    token_hash: str
+    name: str
+    created_at: datetime
+    expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """What was left over by a process that died: half files removed, whole files with no record
+    moved to ``unclaimed``, recorded files that are missing, journals brought up to date."""
+
+    half_files: tuple[str, ...] = ()
+    unclaimed: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    journals: tuple[str, ...] = ()

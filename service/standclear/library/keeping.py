@@ -1,0 +1,234 @@
+"""Keeping an exposure: the way of one picture from the camera's bytes to the record.
+
+When :meth:`Keeper.keep` returns, files and folder are flushed and the row is committed (promise 1).
+Pictures of one shot are kept one after the other, so that names, places and the order of taking
+agree. A picture is never refused because its neighbour went to the bin meanwhile: it then goes to
+the end of the shot.
+"""
+
+import secrets
+import threading
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+
+from standclear.cameras.base import Taken
+from standclear.clock import Clock
+from standclear.errors import Conflict, StandclearError
+from standclear.library import naming, rows, values
+from standclear.library.chronicle import described
+from standclear.library.database import Database
+from standclear.library.editor import Editor
+from standclear.library.failures import told_as_storage
+from standclear.library.records import Exposure
+from standclear.library.schema import (
+    ExposureRow,
+    OriginalRow,
+    ReceiptExposureRow,
+    ShotRow,
+)
+from standclear.library.steps import Step
+from standclear.library.store import Store, Stored
+
+START = "start"
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Where a new exposure is to go, for how long it is held, and the key it was asked under."""
+
+    hold: int | None = None
+    insert_after: str | None = None
+    replaces: str | None = None
+    receipt: str | None = None
+
+
+class Keeper:
+    """Keeps exposures; one per library."""
+
+    def __init__(self, database: Database, store: Store, editor: Editor, clock: Clock) -> None:
+        self._database = database
+        self._store = store
+        self._editor = editor
+        self._clock = clock
+        self._locks: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
+        self._locks_guard = threading.Lock()
+
+    def check(self, shot_id: str, wish: Wish) -> None:
+        """Whether a picture can be kept so; asked before the shutter is opened."""
+        if wish.hold is not None:
+            values.hold(wish.hold)
+        if wish.insert_after is not None and wish.replaces is not None:
+            raise values.refuse("replaces", "Either insert_after or replaces, not both.")
+        with self._database.read() as c:
+            rows.shot_row(c, shot_id)
+            for anchor in (wish.insert_after, wish.replaces):
+                if anchor is None or (anchor == START and anchor == wish.insert_after):
+                    continue
+                if rows.exposure_row(c, shot_id, anchor).number is None:
+                    raise Conflict(f"Exposure {anchor} is in the bin; restore it first.")
+
+    def keep(self, shot_id: str, taken: Taken, camera: str, wish: Wish) -> Exposure:
+        """Store the originals, record them, put the exposure into the shot."""
+        self._check_taken(shot_id, taken, wish)
+        with self._lock(shot_id):
+            with self._database.read() as c:
+                shot = rows.shot_row(c, shot_id, binned=True)
+            serial, names = self._free_names(shot, taken)
+            with told_as_storage("the picture"):
+                stored = self._store.write(shot.folder, names, taken.originals)
+            new = _New(secrets.token_hex(8), serial, camera, taken, stored)
+            try:
+                return self._record(shot, new, wish)
+            except StandclearError:
+                self._set_aside_unrecorded(shot, names)
+                raise
+
+    def _check_taken(self, shot_id: str, taken: Taken, wish: Wish) -> None:
+        if not taken.originals or not all(original.data for original in taken.originals):
+            raise values.refuse("originals", "The camera gave no bytes; there is nothing to keep.")
+        if wish.hold is not None:
+            values.hold(wish.hold)
+        with self._database.read() as c:
+            rows.shot_row(c, shot_id)
+            for anchor in {wish.insert_after, wish.replaces} - {None, START}:
+                rows.exposure_row(c, shot_id, str(anchor))
+
+    def _lock(self, shot_id: str) -> threading.Lock:
+        with self._locks_guard:
+            return self._locks[shot_id]
+
+    def _free_names(self, shot: Row[Any], taken: Taken) -> tuple[int, list[str]]:
+        serial = shot.next_serial
+        extensions = [original.extension for original in taken.originals]
+        names = naming.original_names(shot.stem, serial, extensions)
+        while self._store.taken(shot.folder, names):
+            serial += 1
+            names = naming.original_names(shot.stem, serial, extensions)
+        return serial, names
+
+    def _record(self, shot: Row[Any], new: "_New", wish: Wish) -> Exposure:
+        with self._database.write("the picture's record") as write:
+            c = write.connection
+            place = _place(c, shot.id, wish)
+            c.execute(insert(ExposureRow).values(self._columns(shot, new, wish.hold or place.hold)))
+            c.execute(insert(OriginalRow), _original_columns(new))
+            c.execute(
+                update(ShotRow).where(ShotRow.id == shot.id).values(next_serial=new.serial + 1)
+            )
+            if wish.receipt is not None:
+                _note_on_receipt(c, wish.receipt, new.id)
+            record = rows.exposure_record(c, shot.id, new.id)
+            self._editor.edit(
+                write,
+                shot.id,
+                says=place.says,
+                forward=[*place.first, ["insert", new.id, place.number]],
+                backward=[["remove", new.id], *place.last_back],
+                also={"exposure": described(record, new.serial)},
+            )
+            return replace(record, number=place.number, revision=1)
+
+    def _columns(self, shot: Row[Any], new: "_New", hold: int) -> dict[str, Any]:
+        return {
+            "id": new.id,
+            "shot_id": shot.id,
+            "serial": new.serial,
+            "number": None,
+            "last_number": 0,
+            "hold": hold,
+            "note": "",
+            "taken_at": new.taken.taken_at,
+            "kept_at": self._clock.now(),
+            "camera": new.camera,
+            "settings": dict(new.taken.settings),
+            "verdict": None,
+            "revision": 0,
+            "binned_at": None,
+        }
+
+    def _set_aside_unrecorded(self, shot: Row[Any], names: Sequence[str]) -> None:
+        with told_as_storage("looking whether the picture was recorded"):
+            with self._database.read() as c:
+                recorded = c.scalar(
+                    select(func.count())
+                    .select_from(OriginalRow)
+                    .join(ExposureRow, ExposureRow.id == OriginalRow.exposure_id)
+                    .where(ExposureRow.shot_id == shot.id, OriginalRow.name.in_(names))
+                )
+            if not recorded:
+                self._store.set_aside(shot.folder, names)
+
+
+@dataclass(frozen=True, slots=True)
+class _New:
+    """An exposure whose files are whole on disk, not yet recorded."""
+
+    id: str
+    serial: int
+    camera: str
+    taken: Taken
+    stored: Sequence[Stored]
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where it goes: its number and hold, what is done before, what follows when undone."""
+
+    number: int
+    says: str
+    hold: int = 1
+    first: tuple[Step, ...] = ()
+    last_back: tuple[Step, ...] = ()
+
+
+def _place(c: Connection, shot_id: str, wish: Wish) -> _Place:
+    end = (c.scalar(select(ShotRow.exposure_count).where(ShotRow.id == shot_id)) or 0) + 1
+    if wish.replaces is not None:
+        old = rows.exposure_row(c, shot_id, wish.replaces)
+        if old.number is not None:
+            return _Place(
+                number=old.number,
+                says=f"retake exposure {old.number}",
+                hold=old.hold,
+                first=(["remove", old.id],),
+                last_back=(["insert", old.id, old.number],),
+            )
+    if wish.insert_after == START:
+        return _Place(number=1, says="insert exposure 1")
+    if wish.insert_after is not None:
+        number = rows.exposure_row(c, shot_id, wish.insert_after).number
+        if number is not None and number + 1 < end:
+            return _Place(number=number + 1, says=f"insert exposure {number + 1}")
+    return _Place(number=end, says=f"take exposure {end}")
+
+
+def _original_columns(new: _New) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": secrets.token_hex(8),
+            "exposure_id": new.id,
+            "position": position,
+            "name": file.name,
+            "media_type": original.media_type,
+            "size": file.size,
+            "sha256": file.sha256,
+            "width": original.width,
+            "height": original.height,
+        }
+        for position, (original, file) in enumerate(
+            zip(new.taken.originals, new.stored, strict=True)
+        )
+    ]
+
+
+def _note_on_receipt(c: Connection, key: str, exposure_id: str) -> None:
+    count = c.scalar(
+        select(func.count()).select_from(ReceiptExposureRow).where(ReceiptExposureRow.key == key)
+    )
+    c.execute(
+        insert(ReceiptExposureRow).values(key=key, position=count or 0, exposure_id=exposure_id)
+    )

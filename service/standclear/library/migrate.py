@@ -1,0 +1,114 @@
+"""Brings a library's database to this version: makes it, checks it, upgrades it after a backup.
+
+A database of a newer version, a damaged one, or one that is missing beside existing shots is
+refused before anything is written.
+"""
+
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from urllib.parse import quote
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from alembic.util.exc import CommandError
+from sqlalchemy import URL, create_engine
+from sqlalchemy.pool import NullPool
+
+from standclear.library.failures import LibraryDamaged, LibraryNewer, told_as_storage
+
+#: The newest version this program knows; a test holds it against the scripts.
+HEAD = "0001"
+MIGRATIONS = Path(__file__).parent / "migrations"
+
+
+def prepare(path: Path, shots: Path, now: datetime, versions: Path = MIGRATIONS) -> None:
+    """Make sure that ``path`` holds a database of this version.
+
+    Raises :class:`LibraryDamaged`, :class:`LibraryNewer`, :class:`StorageError`.
+    """
+    if not path.exists() or path.stat().st_size == 0:
+        _must_have_no_shots(path, shots)
+        _upgrade(path, versions)
+        return
+    version = _version_of(path)
+    if version == HEAD and versions == MIGRATIONS:
+        return
+    scripts = ScriptDirectory.from_config(_config(versions))
+    if version is None or not _known(scripts, version):
+        raise LibraryNewer(
+            f"The library's database has version {version}; this program knows {HEAD}. "
+            "Nothing was changed."
+        )
+    if version != scripts.get_current_head():
+        _back_up(path, path.with_name(f"{path.stem}.{version}.{now:%Y%m%dT%H%M%S}.backup.db"))
+        _upgrade(path, versions)
+
+
+def _must_have_no_shots(path: Path, shots: Path) -> None:
+    if shots.is_dir() and any(entry.is_dir() for entry in shots.iterdir()):
+        raise LibraryDamaged(
+            f"{path.name} is missing although there are shots in {shots}. Run `standclear "
+            "recover` on this folder; the pictures are not touched by this."
+        )
+
+
+def _version_of(path: Path) -> str | None:
+    """The version a database says it has, after a look at whether it is whole."""
+    with told_as_storage("reading"), closing(_open_to_read(path)) as connection:
+        (found,) = connection.execute("PRAGMA quick_check(1)").fetchone()
+        if found != "ok":
+            raise LibraryDamaged(
+                f"The library's database is damaged ({found}). Run `standclear recover` on this "
+                "folder; the pictures are not touched by this."
+            )
+        table = "SELECT 1 FROM sqlite_master WHERE name = 'alembic_version'"
+        if connection.execute(table).fetchone() is None:
+            raise LibraryDamaged(
+                f"{path.name} is no database of Standclear. Run `standclear recover` on this "
+                "folder; the pictures are not touched by this."
+            )
+        row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+    return None if row is None else str(row[0])
+
+
+def _open_to_read(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(f"file:{quote(str(path))}?mode=ro", uri=True)
+    connection.execute("PRAGMA busy_timeout=10000")
+    return connection
+
+
+def _known(scripts: ScriptDirectory, version: str) -> bool:
+    try:
+        return scripts.get_revision(version) is not None
+    except CommandError:
+        return False
+
+
+def _back_up(path: Path, copy: Path) -> None:
+    with (
+        told_as_storage("the backup before upgrading"),
+        closing(_open_to_read(path)) as old,
+        closing(sqlite3.connect(copy)) as new,
+    ):
+        old.backup(new)
+
+
+def _upgrade(path: Path, versions: Path) -> None:
+    engine = create_engine(URL.create("sqlite", database=str(path)), poolclass=NullPool)
+    config = _config(versions)
+    with told_as_storage("upgrading"), engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA journal_mode=WAL")
+        connection.exec_driver_sql("PRAGMA synchronous=FULL")
+        connection.commit()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+        connection.commit()
+
+
+def _config(versions: Path) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(versions).replace("%", "%%"))
+    return config
