@@ -1,0 +1,1 @@
+"""A second generator of sets, apart from the rehearsal set: truth that the tests know exactly."""
