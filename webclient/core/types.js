@@ -1,0 +1,119 @@
+/**
+ * The shapes that the service speaks, as its OpenAPI document has them.
+ *
+ * @typedef {object} Shot
+ * @property {string} id
+ * @property {string} name
+ * @property {string} frame_rate  a rational as text: "12", "24000/1001"
+ * @property {string} notes
+ * @property {number} exposure_count
+ * @property {number} frame_count
+ * @property {string} created_at
+ * @property {number} revision
+ * @property {boolean} can_undo
+ * @property {boolean} can_redo
+ * @property {string} undo_says
+ * @property {string} redo_says
+ *
+ * @typedef {object} Original
+ * @property {string} url
+ * @property {string} media_type
+ * @property {number} size  bytes
+ * @property {string} sha256
+ * @property {number | null} width  px
+ * @property {number | null} height  px
+ *
+ * @typedef {object} Watch
+ * @property {"clear" | "flagged" | "cannot_tell"} state
+ * @property {string} says
+ *
+ * @typedef {object} Verdict
+ * @property {"clear" | "flagged"} state
+ * @property {Record<string, Watch>} watches
+ *
+ * @typedef {object} Exposure
+ * @property {string} id
+ * @property {string} shot
+ * @property {number | null} number  its place in the shot, from 1; null in the bin
+ * @property {number} hold  frames
+ * @property {string} note
+ * @property {string} taken_at
+ * @property {string} camera
+ * @property {Record<string, string>} settings
+ * @property {Original[]} originals
+ * @property {string} preview
+ * @property {Verdict | null} verdict
+ * @property {number} revision
+ *
+ * @typedef {object} PlaybackFrame
+ * @property {number} frame  from 1
+ * @property {string} exposure
+ * @property {number} number  the exposure's place, from 1
+ * @property {string} preview
+ *
+ * @typedef {object} Playback
+ * @property {string} frame_rate
+ * @property {number} frame_count
+ * @property {number} first
+ * @property {PlaybackFrame[]} frames
+ *
+ * @typedef {object} Camera
+ * @property {string} id
+ * @property {string} kind
+ * @property {string} label
+ * @property {"ready" | "opening" | "exposing" | "away" | "hung"} state
+ * @property {string} says
+ * @property {string} since
+ * @property {boolean} live
+ * @property {string} live_says
+ * @property {number | null} battery_percent
+ * @property {number | null} free_pictures
+ * @property {number | null} free_bytes
+ *
+ * @typedef {object} ListedCamera
+ * @property {string} id
+ * @property {string} kind
+ * @property {string} label
+ * @property {boolean} in_use
+ *
+ * @typedef {object} Setting
+ * @property {string} label
+ * @property {string} value
+ * @property {string[]} choices
+ * @property {boolean | null} automatic
+ * @property {boolean} writable
+ * @property {number | null} minimum
+ * @property {number | null} maximum
+ * @property {number | null} step
+ *
+ * @typedef {"manual" | "self_timer" | "interval" | "step_back"} TriggerMode
+ *
+ * @typedef {object} Trigger
+ * @property {TriggerMode} mode
+ * @property {string | null} shot
+ * @property {number | null} seconds
+ * @property {"idle" | "counting" | "exposing"} phase
+ * @property {number | null} [left_s]
+ *
+ * @typedef {object} ProblemBody
+ * @property {string} title
+ * @property {number} status
+ * @property {string} [detail]
+ * @property {string} [code]
+ * @property {string} [hint]
+ *
+ * @typedef {object} PictureHeader  what travels in the comment segment of a live picture
+ * @property {number} seq
+ * @property {number} at_ms  service time at which the driver had the picture
+ * @property {number} age_ms  its age when it was sent
+ * @property {number} width  px
+ * @property {number} height  px
+ * @property {"live" | "last_exposure"} source
+ */
+
+/**
+ * @template T
+ * @typedef {{items: T[], next: string | null}} Page
+ */
+
+export {};

@@ -1,0 +1,89 @@
+/** Puts the page together: models, views, and what wakes them. */
+
+/** @import {Desk} from "./views/desk.js" */
+
+import { Pictures } from "./core/pictures.js";
+import { App } from "./models/app.js";
+import { LookModel } from "./models/look.js";
+import { Shutter } from "./models/shutter.js";
+import { keepDark } from "./views/dark.js";
+import { Frame } from "./views/frame.js";
+import { listenToKeys } from "./views/keys.js";
+import { LivePane } from "./views/live-pane.js";
+import { reopenShot } from "./views/opening.js";
+import { makePair } from "./views/pair.js";
+import { Sound } from "./views/sound.js";
+import { WakeLock } from "./views/wake-lock.js";
+
+const page = /** @type {HTMLElement} */ (document.getElementById("page"));
+const app = new App();
+const sound = new Sound();
+const wakeLock = new WakeLock();
+
+/** @type {Desk} */
+const desk = {
+  app,
+  look: new LookModel(localStorage),
+  shutter: new Shutter(app),
+  pictures: new Pictures(),
+  live: new LivePane(),
+  go: (view) => {
+    if (location.hash === `#${view}`) frame.follow();
+    else location.hash = view;
+  },
+};
+const frame = new Frame(desk);
+
+/** The network may be back: do not wait for the next try. */
+function reconnect() {
+  if (app.paired.value && !document.hidden) app.events.wake();
+}
+
+function sleepOrWake() {
+  if (document.hidden) return frame.rest();
+  reconnect();
+  if (app.paired.value) frame.wake();
+  void wakeLock.hold();
+}
+
+function listen() {
+  keepDark(app, sound);
+  listenToKeys(desk, () => (app.paired.value ? frame.open : null));
+  app.onKept = () => sound.confirm();
+  desk.look.subscribe((look) => (sound.enabled = look.sound));
+  for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, () => sound.wake());
+  document.addEventListener("visibilitychange", sleepOrWake);
+  for (const event of ["online", "pageshow", "focus"]) addEventListener(event, reconnect);
+  addEventListener("offline", () => app.connection.patch({}));
+  app.paired.subscribe((paired) => paired !== null && void (paired ? enter() : ask()));
+}
+
+async function enter() {
+  await reopenShot(desk);
+  page.replaceChildren(frame.element);
+  frame.follow();
+  void wakeLock.hold();
+}
+
+function ask() {
+  frame.rest();
+  const pair = makePair(app);
+  page.replaceChildren(pair.element);
+  const code = /^#code=(\d{6})$/.exec(location.hash)?.[1];
+  if (location.hash) history.replaceState(null, "", location.pathname); // a code stays in no history
+  if (code) pair.fill(code);
+  else pair.focus();
+}
+
+async function begin() {
+  listen();
+  try {
+    await app.service.get("/pairing");
+    if (/^#code=/.test(location.hash)) history.replaceState(null, "", location.pathname);
+    app.start();
+  } catch {
+    if (app.paired.value === null) ask();
+  }
+}
+
+void begin();

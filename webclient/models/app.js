@@ -1,0 +1,164 @@
+/** All models of the page, and the events that move them. Nothing here is global: `main.js` makes one. */
+
+/** @import {Camera, Trigger} from "../core/types.js" */
+
+import { EventStream } from "../core/events.js";
+import { randomName } from "../core/random.js";
+import { BASE, Service } from "../core/service.js";
+import { ConnectionModel } from "./connection.js";
+import { PressModel } from "./press.js";
+import { ReviewModel } from "./review.js";
+import { ShotModel } from "./shot.js";
+import { ShotsModel } from "./shots.js";
+import { Store } from "./store.js";
+
+/**
+ * @typedef {{press: string, expected_s: number} | null} Exposing
+ *
+ * @typedef {object} Notice
+ * @property {string} says
+ * @property {"plain" | "warning" | "fault"} tone
+ * @property {{label: string, run: () => void}} [action]
+ */
+
+/** @type {Trigger} */
+const MANUAL = { mode: "manual", shot: null, seconds: null, phase: "idle", left_s: null };
+
+export class App {
+  screen = randomName();
+  service = new Service();
+  connection = new ConnectionModel();
+  /** @type {Store<Camera | null>} */
+  camera = new Store(/** @type {Camera | null} */ (null));
+  trigger = new Store(MANUAL);
+  /** @type {Store<Exposing>} */
+  exposing = new Store(/** @type {Exposing} */ (null));
+  /** @type {Store<Notice | null>} */
+  notice = new Store(/** @type {Notice | null} */ (null));
+  shots = new ShotsModel(this.service);
+  shot = new ShotModel(this.service);
+  press = new PressModel(
+    this.service,
+    this.shot,
+    () => this.connection.connected,
+    () => this.connection.serviceNow(),
+  );
+  review = new ReviewModel(this.service, this.shot);
+  /** Whether this page may speak to the service: null until known. */
+  paired = new Store(/** @type {boolean | null} */ (null));
+  /** Called on each exposure kept, after the screens are light again. */
+  onKept = () => {};
+  /** Faults in our own handlers go to the bar that shows them. @type {(error: unknown) => void} */
+  onFault = (error) => reportError(error);
+
+  constructor() {
+    this.service.onUnpaired = () => this.#unpaired();
+    this.events = new EventStream({
+      url: `${BASE}/events?screen=${this.screen}`,
+      onEvent: (event, data) => this.#heard(event, data),
+      onState: (state) => this.#state(state),
+    });
+  }
+
+  /** Paired: begin to listen. */
+  start() {
+    this.paired.set(true);
+    this.events.start();
+  }
+
+  #unpaired() {
+    this.events.stop();
+    this.connection.became("unpaired");
+    this.exposing.set(null);
+    this.paired.set(false);
+  }
+
+  /** @param {import("../core/events.js").StreamState} state */
+  #state(state) {
+    this.connection.became(state);
+    if (state === "lost") this.exposing.set(null);
+    if (state === "lost") this.connection.forgetTime();
+    if (state === "unpaired") this.#unpaired();
+  }
+
+  /** @param {string} event @param {any} data */
+  #heard(event, data) {
+    const handle = HANDLERS[event];
+    if (!handle) return; // newer services may say more
+    try {
+      void Promise.resolve(handle(this, data)).catch(this.onFault);
+    } catch (error) {
+      this.onFault(error);
+    }
+  }
+
+  /** @param {string} says @param {Notice["tone"]} [tone] @param {Notice["action"]} [action] */
+  say(says, tone = "plain", action) {
+    this.notice.set({ says, tone, action });
+  }
+
+  /** Run what a control asks for; a refusal is told on the page. @param {() => Promise<unknown>} run */
+  async attempt(run) {
+    try {
+      await run();
+    } catch (error) {
+      const problem = error instanceof Error ? error : new Error(String(error));
+      const hint = /** @type {any} */ (error).hint;
+      this.say([problem.message, hint].filter(Boolean).join(" "), "fault");
+    }
+  }
+
+  /** After a break: all anew, and a word on what was missed. */
+  async catchUp() {
+    const before = this.shot.value.shot?.exposure_count ?? 0;
+    await this.shots.load();
+    if (!this.shot.value.shot) return;
+    await this.shot.reload();
+    const missed = (this.shot.value.shot?.exposure_count ?? 0) - before;
+    if (missed > 0) this.say(`Missed ${missed} ${missed === 1 ? "exposure" : "exposures"} while away.`);
+  }
+}
+
+/** @type {Record<string, (app: App, data: any) => unknown>} */
+const HANDLERS = {
+  hello(app, data) {
+    app.connection.heardTime(data.now);
+    app.connection.patch({ version: data.version ?? "" });
+    app.camera.set(data.camera);
+    app.trigger.set({ ...MANUAL, ...data.trigger });
+    // What was missed follows right behind the hello; a moment later the press's fate is known.
+    setTimeout(() => app.press.settle(), 1000);
+    return app.catchUp();
+  },
+  beat: (app, data) => app.connection.heardTime(data.now),
+  exposing(app, data) {
+    app.exposing.set(data);
+    app.press.exposing(data.press, data.expected_s);
+  },
+  exposed(app, data) {
+    app.exposing.set(null);
+    app.press.exposed(data.press);
+  },
+  kept(app, data) {
+    app.exposing.set(null);
+    app.shot.kept(data.exposure, data.replaces);
+    app.press.keptEvent(data.press, data.exposure);
+    app.onKept();
+  },
+  failed(app, data) {
+    app.exposing.set(null);
+    app.press.failedEvent(data.press, data.problem);
+  },
+  verdict: (app, data) => app.shot.judged(data.exposure, data.verdict),
+  camera: (app, data) => app.camera.set(data),
+  trigger: (app, data) => app.trigger.set({ ...MANUAL, ...data }),
+  counting: (app, data) => app.trigger.patch({ phase: "counting", left_s: data.left_s }),
+  shot(app, data) {
+    app.shots.changed(data.shot, data.id);
+    app.shot.changed(data.shot, data.id);
+  },
+  async edited(app, data) {
+    app.shots.changed(data.shot, data.shot.id);
+    await app.shot.edited(data.shot, data.exposures);
+  },
+};

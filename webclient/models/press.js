@@ -1,0 +1,168 @@
+/**
+ * One press of the shutter, from the thumb to the kept exposure.
+ *
+ *   idle ──press──▶ sending ──exposing──▶ exposing ──exposed──▶ keeping ──kept──▶ kept
+ *                      │ refused: failed      └──────────────failed──────────▶ failed
+ *                      │ not connected: failed (nothing was sent)
+ *                      └ no answer in time: unknown ──kept, or the stream is back──▶ kept | failed
+ *
+ * A press is never sent twice and never later: it carries the service's time after which it is void,
+ * and without a connection it is not sent at all.
+ */
+
+/** @import {Exposure} from "../core/types.js" */
+/** @import {Service} from "../core/service.js" */
+/** @import {ShotModel} from "./shot.js" */
+
+import { asProblem, Problem } from "../core/problem.js";
+import { randomName } from "../core/random.js";
+import { Store } from "./store.js";
+
+/**
+ * @typedef {object} Press
+ * @property {"idle" | "sending" | "exposing" | "keeping" | "kept" | "failed" | "unknown"} phase
+ * @property {string} key
+ * @property {Problem | null} problem
+ * @property {Exposure | null} exposure  the last one kept from here or elsewhere
+ * @property {number} keptAt  our time in ms, 0 when nothing was kept yet
+ */
+
+/** How long a press may be on its way to the shutter. */
+export const VALID_MS = 3000;
+/** Download and flush of a large original, beyond the exposure itself. */
+const KEEPING_MS = 30_000;
+
+const NOT_SENT = {
+  title: "Not delivered. No connection, so nothing was sent",
+  status: 0,
+  code: "not_sent",
+  hint: "It will not be taken later. Press again when the connection is back.",
+};
+const NOT_DELIVERED = {
+  title: "Not delivered. Nothing was taken",
+  status: 0,
+  code: "not_delivered",
+  hint: "Press again.",
+};
+
+/** @extends {Store<Press>} */
+export class PressModel extends Store {
+  #giveUp = new AbortController();
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  #timer;
+
+  /**
+   * @param {Service} service
+   * @param {ShotModel} shot
+   * @param {() => boolean} connected
+   * @param {() => number | null} serviceNow  the service's time in ms, null while unknown
+   */
+  constructor(service, shot, connected, serviceNow) {
+    super(/** @type {Press} */ ({ phase: "idle", key: "", problem: null, exposure: null, keptAt: 0 }));
+    this.service = service;
+    this.shot = shot;
+    this.connected = connected;
+    this.serviceNow = serviceNow;
+  }
+
+  get busy() {
+    return ["sending", "exposing", "keeping"].includes(this.value.phase);
+  }
+
+  async press() {
+    const { shot } = this.shot.value;
+    if (!shot || this.busy) return;
+    const key = randomName();
+    if (!this.connected()) {
+      this.patch({ phase: "failed", key, problem: new Problem(NOT_SENT) });
+      return;
+    }
+    this.patch({ phase: "sending", key, problem: null });
+    this.#giveUp = new AbortController();
+    this.#deadline(VALID_MS);
+    try {
+      const answer = await this.service.ask("POST", `/shots/${shot.id}/exposures`, this.#asking(key));
+      this.#kept(answer.items[0]);
+    } catch (error) {
+      this.#failed(key, asProblem(error));
+    } finally {
+      clearTimeout(this.#timer);
+    }
+  }
+
+  /** @param {string} key @returns {import("../core/service.js").Asking} */
+  #asking(key) {
+    const { armed, hold } = this.shot.value;
+    /** @type {Record<string, string>} */
+    const headers = { "Idempotency-Key": key };
+    const now = this.serviceNow();
+    if (now !== null) headers["X-Press-Expires"] = String(Math.round(now + VALID_MS));
+    const insert = armed.kind === "insert" ? armed.exposure.id : null;
+    const replaces = armed.kind === "retake" ? armed.exposure.id : null;
+    return {
+      headers,
+      body: { count: 1, hold, insert_after: insert, replaces },
+      timeoutMs: 3_600_000, // the deadline below decides
+      signal: this.#giveUp.signal,
+    };
+  }
+
+  /** @param {number} ms */
+  #deadline(ms) {
+    clearTimeout(this.#timer);
+    const giveUp = this.#giveUp;
+    this.#timer = setTimeout(() => giveUp.abort(), ms);
+  }
+
+  /** @param {Exposure} exposure */
+  #kept(exposure) {
+    if (this.value.exposure?.id === exposure.id && this.value.phase === "kept") return;
+    this.patch({ phase: "kept", problem: null, exposure, keptAt: Date.now() });
+  }
+
+  /** @param {string} key @param {Problem} problem */
+  #failed(key, problem) {
+    if (this.value.key !== key || this.value.phase === "kept") return;
+    this.patch({ phase: problem.unanswered ? "unknown" : "failed", problem });
+  }
+
+  /** The shutter opens, for this press or another remote's. @param {string} key @param {number} seconds */
+  exposing(key, seconds) {
+    if (key === this.value.key && this.busy) {
+      this.patch({ phase: "exposing" });
+      this.#deadline(seconds * 1000 + KEEPING_MS);
+    }
+  }
+
+  /** @param {string} key */
+  exposed(key) {
+    if (key === this.value.key && this.value.phase === "exposing") this.patch({ phase: "keeping" });
+  }
+
+  /** @param {string} key @param {Exposure} exposure */
+  keptEvent(key, exposure) {
+    if (key === this.value.key || !this.busy) this.#kept(exposure);
+  }
+
+  /** @param {string} key @param {import("../core/types.js").ProblemBody} body */
+  failedEvent(key, body) {
+    if (key === this.value.key || !this.busy) {
+      this.patch({ phase: "failed", key, problem: new Problem(body) });
+    }
+  }
+
+  /** The stream is back and has told all: a press that it did not mention was not delivered. */
+  settle() {
+    if (this.value.phase !== "unknown") return;
+    this.patch({ phase: "failed", problem: new Problem(NOT_DELIVERED) });
+  }
+
+  clear() {
+    if (!this.busy) this.patch({ phase: "idle", problem: null });
+  }
+
+  /** Another shot was opened. */
+  forget() {
+    this.patch({ phase: "idle", key: "", problem: null, exposure: null, keptAt: 0 });
+  }
+}

@@ -1,0 +1,31 @@
+/** The keys, and the cautions. */
+
+import { make } from "./dom.js";
+
+/** @type {[string, string][]} */
+const KEYS = [
+  ["Space, Enter", "Shoot: take the picture"],
+  ["Page Down, volume up, play", "the same, from a presenter's clicker or a headset"],
+  ["← →", "Review: one frame back, one frame on"],
+  ["Space", "Review: play, pause"],
+  ["Home, End", "on the timing chart: to the first, to the last exposure"],
+  ["Esc", "closes the drawer"],
+];
+
+const CAUTIONS = [
+  "Playback and blinking pictures flash. Who is sensitive to flashing light should step frame by frame instead.",
+  "Lamps on a set get hot and stay hot. Keep paper and cloth away, and let them cool before moving them.",
+  "Tape mains leads down where you walk in the dark.",
+];
+
+export function makeHelp() {
+  const keys = KEYS.flatMap(([key, does]) => [make("dt", {}, key), make("dd", {}, does)]);
+  return make(
+    "section",
+    { class: "part help" },
+    make("h2", {}, "Keys"),
+    make("dl", { class: "keys" }, ...keys),
+    make("h2", {}, "Take care"),
+    make("ul", { class: "cautions" }, ...CAUTIONS.map((one) => make("li", {}, one))),
+  );
+}

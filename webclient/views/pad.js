@@ -1,0 +1,107 @@
+/** The shutter pad: what comes next, what became of the last press. The largest thing under the thumb. */
+
+/** @import {Desk} from "./desk.js" */
+
+import { ago, describeNext } from "../models/next.js";
+import { icon } from "./icons.js";
+import { make, setText } from "./dom.js";
+
+export class Pad {
+  #does = make("span", { class: "pad-does" });
+  #hold = make("span", { class: "pad-hold" });
+  #number = make("span", { class: "pad-number" });
+  #time = make("span", { class: "pad-time" });
+  #says = make("span", { class: "pad-says" });
+  #hint = make("span", { class: "pad-hint" });
+  #mark = make("span", { class: "pad-mark" });
+  #shape = "";
+
+  /** @param {Desk} desk */
+  constructor(desk) {
+    this.desk = desk;
+    this.element = make(
+      "button",
+      { type: "button", class: "pad", onclick: () => void desk.shutter.fire() },
+      make("span", { class: "pad-top" }, this.#does, this.#hold),
+      make("span", { class: "pad-middle" }, this.#number, this.#time),
+      make("span", { class: "pad-bottom" }, this.#mark, make("span", { class: "pad-words" }, this.#says, this.#hint)),
+    );
+    const { app } = desk;
+    for (const store of [app.shot, app.press, app.trigger, app.connection, app.camera]) {
+      store.subscribe(() => this.#tell());
+    }
+    setInterval(() => this.#tell(), 1000);
+  }
+
+  #tell() {
+    const { app } = this.desk;
+    if (this.desk.shutter.counting) this.#tellCount();
+    else this.#tellNext();
+    const tone = this.#bottom(app.press.value);
+    this.element.dataset["tone"] = tone;
+    this.element.dataset["phase"] = app.press.value.phase;
+  }
+
+  #tellNext() {
+    const next = describeNext(this.desk.app.shot.value);
+    const timed = timedWords(this.desk);
+    setText(this.#does, next ? next.does : "no shot is open");
+    setText(this.#hold, next ? next.hold : "");
+    setText(this.#number, next ? next.number : "–");
+    setText(this.#time, next ? `to ${next.time}${timed}` : "");
+    this.element.setAttribute("aria-label", next ? `Take exposure ${next.number}, ${next.does}, ${next.hold}${timed}` : "No shot is open");
+  }
+
+  #tellCount() {
+    const left = Math.max(0, Math.ceil(this.desk.app.trigger.value.left_s ?? 0));
+    setText(this.#does, this.desk.app.trigger.value.mode === "interval" ? "next picture in" : "takes the picture in");
+    setText(this.#hold, "");
+    setText(this.#number, String(left));
+    setText(this.#time, "s · press to stop");
+    this.element.setAttribute("aria-label", `Countdown, ${left} seconds. Press to stop.`);
+  }
+
+  /** @param {import("../models/press.js").Press} press @returns {string} the tone */
+  #bottom(press) {
+    const { app } = this.desk;
+    if (press.phase === "failed" && press.problem) {
+      const { title, message, hint } = press.problem;
+      return this.#words("fault", message || title, hint || "Press to try again.");
+    }
+    if (press.phase === "unknown") return this.#words("warning", "No answer to the last press.", "Not sent again. What became of it is told when the connection is back.");
+    if (press.phase === "sending") return this.#words("", "Sending…");
+    if (press.phase === "exposing") return this.#words("", "Exposing…");
+    if (press.phase === "keeping") return this.#words("", "Keeping…");
+    if (!app.connection.connected) return this.#words("warning", "No connection", "A press now takes nothing.");
+    const camera = app.camera.value;
+    if (camera && (camera.state === "away" || camera.state === "hung")) return this.#words("warning", camera.says);
+    if (press.exposure) return this.#words("clear", `${press.exposure.number} kept ${ago(Date.now() - press.keptAt)}`);
+    return this.#words("", app.shot.value.shot ? lastWords(this.desk) : "Open a shot first.");
+  }
+
+  /** @param {string} shape @param {string} says @param {string} [hint] */
+  #words(shape, says, hint = "") {
+    setText(this.#says, says);
+    setText(this.#hint, hint);
+    if (shape !== this.#shape) this.#mark.replaceChildren(...(shape ? [icon(shape, 20)] : []));
+    this.#shape = shape;
+    return shape || "plain";
+  }
+}
+
+/** @param {Desk} desk */
+function lastWords(desk) {
+  const { shot, exposures } = desk.app.shot.value;
+  const last = exposures[exposures.length - 1];
+  if (!shot?.exposure_count || !last) return "Nothing kept yet. Press anywhere here.";
+  return `${shot.exposure_count} kept ${ago(Date.now() - Date.parse(last.taken_at))}`;
+}
+
+/** @param {Desk} desk */
+function timedWords(desk) {
+  const { mode, seconds } = desk.app.trigger.value;
+  if (desk.app.shot.value.armed.kind !== "append") return "";
+  if (mode === "self_timer") return ` · after ${seconds} s`;
+  if (mode === "interval") return ` · every ${seconds} s`;
+  return "";
+}

@@ -1,0 +1,26 @@
+/** The views in the order of their tabs. A new one is one entry here; it is made when first opened. */
+
+/** @import {Desk, View} from "./desk.js" */
+
+import { makeReview } from "./review.js";
+import { makeRig } from "./rig.js";
+import { makeShoot } from "./shoot.js";
+import { makeShots } from "./shots.js";
+
+/**
+ * @typedef {object} Entry
+ * @property {string} id  also its address: `#shoot`
+ * @property {string} label
+ * @property {string} icon
+ * @property {boolean} tab  has a tab of its own
+ * @property {boolean} needsShot
+ * @property {(desk: Desk) => View} make
+ */
+
+/** @type {Entry[]} */
+export const VIEWS = [
+  { id: "shots", label: "Shots", icon: "plan", tab: false, needsShot: false, make: makeShots },
+  { id: "shoot", label: "Shoot", icon: "shoot", tab: true, needsShot: true, make: makeShoot },
+  { id: "review", label: "Review", icon: "review", tab: true, needsShot: true, make: makeReview },
+  { id: "rig", label: "Rig", icon: "rig", tab: true, needsShot: false, make: makeRig },
+];

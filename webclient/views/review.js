@@ -1,0 +1,134 @@
+/** Review: plays the end of the film or all of it, and mends it. */
+
+/** @import {Desk, View} from "./desk.js" */
+
+import { secondsOf } from "../core/rate.js";
+import { TimingChart } from "./chart.js";
+import { button, oneOf, toggle } from "./controls.js";
+import { make, setState, setText } from "./dom.js";
+import { makeEdits } from "./edits.js";
+import { icon } from "./icons.js";
+import { ReviewScreen } from "./review-screen.js";
+import { pictureWidth } from "./stage.js";
+
+/** @param {Desk} desk @returns {View} */
+export function makeReview(desk) {
+  const { review, shot } = desk.app;
+  const screen = new ReviewScreen(desk);
+  const chart = new TimingChart({ seek: (number) => void desk.app.attempt(() => review.seek(number)) });
+  let seen = false;
+  let revision = -1;
+
+  /** The film changed under the page: fetch the range anew, but only while it is looked at. */
+  function refresh() {
+    const now = shot.value.shot;
+    const key = now ? now.revision * 1e6 + now.exposure_count + now.frame_count : 0;
+    if (!seen || key === revision) return;
+    revision = key;
+    void desk.app.attempt(() => review.load());
+  }
+
+  function tell() {
+    const { shot: facts, exposures } = shot.value;
+    chart.update({ shot: facts, exposures, selected: review.onPose ? 0 : (review.value.frames[review.value.index]?.number ?? 0) });
+  }
+  shot.subscribe(() => { refresh(); tell(); });
+  review.subscribe(tell);
+  const element = make(
+    "section",
+    { class: "review", "aria-label": "Review" },
+    screen.element,
+    makeWhere(desk),
+    chart.element,
+    makeTransport(desk),
+    makeEdits(desk),
+  );
+  return {
+    element,
+    shown() {
+      seen = true;
+      revision = -1;
+      refresh();
+      screen.shown();
+      followPose(desk, screen.element);
+    },
+    hidden() {
+      seen = false;
+      screen.hidden();
+      desk.live.stop();
+    },
+    key: (event) => key(desk, event),
+  };
+}
+
+/** @param {Desk} desk @param {HTMLElement} stage */
+function followPose(desk, stage) {
+  if (desk.app.review.value.pose) desk.live.start(pictureWidth(stage));
+  else desk.live.stop();
+}
+
+/** Which frame this is, in words. @param {Desk} desk */
+function makeWhere(desk) {
+  const { review, shot } = desk.app;
+  const what = make("span", { class: "where-what" });
+  const when = make("span", { class: "where-when" });
+  const note = make("span", { class: "where-note" });
+  review.subscribe(() => {
+    const { frames, index } = review.value;
+    const frame = frames[index];
+    const shown = review.exposure;
+    if (review.onPose) setText(what, "live pose, not taken yet");
+    else setText(what, frame ? `exposure ${frame.number}` : "nothing to play yet");
+    const rate = shot.value.shot?.frame_rate ?? "12";
+    setText(when, frame ? `frame ${frame.frame} · ${secondsOf(frame.frame - 1, rate)}` : "");
+    setText(note, review.onPose ? "" : (shown?.note ?? ""));
+  });
+  return make("p", { class: "where" }, what, when, note);
+}
+
+/** @param {Desk} desk */
+function makeTransport(desk) {
+  const { review } = desk.app;
+  const play = button("Play", () => review.toggle(), { icon: "play", bare: true, class: "play" });
+  const loop = toggle("Loop", (on) => review.setLoop(on), { icon: "loop" });
+  const pose = toggle("Live pose", (on) => {
+    review.withPose(on);
+    followPose(desk, play);
+  }, { icon: "shoot" });
+  const range = oneOf("Play", /** @type {[number, string][]} */ ([[12, "last 12"], [24, "24"], [48, "48"], [0, "all"]]), (last) => void desk.app.attempt(() => review.choose(last)), { hideLabel: true });
+  let playing = false;
+  review.subscribe((now) => {
+    setState(loop, "aria-pressed", now.loop);
+    setState(pose, "aria-pressed", now.pose);
+    range.mark(now.last);
+    if (now.playing === playing) return;
+    playing = now.playing;
+    play.setAttribute("aria-label", playing ? "Pause" : "Play");
+    play.title = playing ? "Pause" : "Play";
+    play.replaceChildren(icon(playing ? "pause" : "play"));
+  });
+  return make(
+    "div",
+    { class: "transport" },
+    make(
+      "div",
+      { class: "transport-row" },
+      button("One frame back", () => review.step(-1), { icon: "back", bare: true }),
+      play,
+      button("One frame on", () => review.step(1), { icon: "forth", bare: true }),
+      loop,
+      pose,
+    ),
+    range.element,
+  );
+}
+
+/** @param {Desk} desk @param {KeyboardEvent} event @returns {boolean} */
+function key(desk, event) {
+  const { review } = desk.app;
+  if (event.key === "ArrowLeft") review.step(-1);
+  else if (event.key === "ArrowRight") review.step(1);
+  else if (event.key === " " || event.key === "MediaPlayPause" || event.key === "PageDown") review.toggle();
+  else return false;
+  return true;
+}

@@ -1,0 +1,51 @@
+/** Shoot: the picture, the timing chart, the tools, the pad. */
+
+/** @import {Desk, View} from "./desk.js" */
+
+import { button } from "./controls.js";
+import { TimingChart } from "./chart.js";
+import { make, setText } from "./dom.js";
+import { Pad } from "./pad.js";
+import { Stage } from "./stage.js";
+import { makeTools } from "./tools.js";
+
+/** @param {Desk} desk @returns {View} */
+export function makeShoot(desk) {
+  const stage = new Stage(desk);
+  const chart = new TimingChart();
+  const pad = new Pad(desk);
+  const tools = makeTools(desk);
+  const armed = makeArmed(desk);
+  desk.app.shot.subscribe(({ shot, exposures, armed: now }) => {
+    chart.update({ shot, exposures, selected: now.kind === "append" ? 0 : (now.exposure.number ?? 0) });
+  });
+  const element = make(
+    "section",
+    { class: "shoot", "aria-label": "Shoot" },
+    make("div", { class: "shoot-picture" }, stage.element, armed),
+    chart.element,
+    tools.row,
+    pad.element,
+    tools.drawer,
+  );
+  return {
+    element,
+    shown: () => stage.shown(),
+    hidden: () => {
+      tools.close();
+      stage.hidden();
+    },
+  };
+}
+
+/** Says that the next press replaces or inserts, and lets go of it. @param {Desk} desk */
+function makeArmed(desk) {
+  const words = make("span", {});
+  const element = make("div", { class: "armed" }, words, button("Cancel", () => desk.app.shot.arm({ kind: "append" })));
+  desk.app.shot.subscribe(({ armed }) => {
+    element.hidden = armed.kind === "append";
+    if (armed.kind === "retake") setText(words, `Retake of exposure ${armed.exposure.number}`);
+    if (armed.kind === "insert") setText(words, `Insert after exposure ${armed.exposure.number}`);
+  });
+  return element;
+}

@@ -1,0 +1,16 @@
+/** Keeps the screen on while a shot is open, where the browser can (secure pages only). */
+
+export class WakeLock {
+  /** @type {WakeLockSentinel | null} */
+  #lock = null;
+
+  async hold() {
+    if (!("wakeLock" in navigator) || this.#lock || document.hidden) return;
+    try {
+      this.#lock = await navigator.wakeLock.request("screen");
+      this.#lock.addEventListener("release", () => (this.#lock = null));
+    } catch {
+      this.#lock = null; // a low battery may refuse it: the phone then sleeps as it always does
+    }
+  }
+}
