@@ -130,6 +130,8 @@ class FilmWriter:
         for packet in packets:
             if not packet.duration:
                 packet.duration = 1
+            if self._next == 1:
+                packet.dts = packet.pts  # x265 leaves it undefined in a film of one frame
             self._container.mux(packet)
 
     def __enter__(self) -> Self:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import av
+import av.error
 
 from standclear.finishing import stills
 from standclear.finishing.animated import AnimatedWriter, palette_for
@@ -17,6 +18,7 @@ from standclear.finishing.interchange import Counting, sheet_csv, timeline, writ
 from standclear.finishing.leader import leader_card
 from standclear.finishing.options import ExportOptions
 from standclear.finishing.pipeline import Patience, StandIns, in_film_order
+from standclear.finishing.problems import CannotExport
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import Progress
 from standclear.finishing.sequence import FilmSequence, Run
@@ -78,7 +80,15 @@ def write(job: Job, draft: Path, target: Path) -> Made:
         return _originals(job, draft, target)
     if kind in ("png", "tiff"):
         return _numbered(job, draft, target)
-    return _animated(job, draft) if kind in ("gif", "webp") else _film(job, draft)
+    try:
+        return _animated(job, draft) if kind in ("gif", "webp") else _film(job, draft)
+    except av.error.FFmpegError as error:
+        if isinstance(error, OSError):  # the disk's fault, told by keeping.unfinished
+            raise
+        raise CannotExport(
+            f"The encoder for {kind} refuses {job.size[0]} by {job.size[1]} pixels at "
+            f"{job.film.rate} frames per second ({error.strerror})."
+        ) from error
 
 
 def _film(job: Job, draft: Path) -> Made:
