@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, bindparam, select, update
 
 from standclear.clock import Clock
 from standclear.library import journal as journals
@@ -22,6 +22,12 @@ from standclear.library.rows import exposure_records
 from standclear.library.schema import ExposureRow, ShotRow
 
 log = logging.getLogger(__name__)
+_NEXT = (
+    update(ShotRow)
+    .where(ShotRow.id == bindparam("shot"))
+    .values(journal_seq=ShotRow.journal_seq + 1, revision=ShotRow.revision + bindparam("more"))
+    .returning(ShotRow.journal_seq, ShotRow.folder)
+)
 
 
 class Chronicle:
@@ -38,15 +44,8 @@ class Chronicle:
         self, write: Write, shot_id: str, line: Mapping[str, Any], *, revise: bool = True
     ) -> None:
         """Number ``line`` now, write it after the commit. ``revise`` counts a new revision."""
-        row = write.connection.execute(
-            update(ShotRow)
-            .where(ShotRow.id == shot_id)
-            .values(
-                journal_seq=ShotRow.journal_seq + 1,
-                revision=ShotRow.revision + (1 if revise else 0),
-            )
-            .returning(ShotRow.journal_seq, ShotRow.folder)
-        ).one()
+        values = {"shot": shot_id, "more": 1 if revise else 0}
+        row = write.connection.execute(_NEXT, values).one()
         numbered = {"n": row.journal_seq, "at": self._clock.now().isoformat(), **line}
         write.then(lambda: self._append(shot_id, row.folder, numbered))
 

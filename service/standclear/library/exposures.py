@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, select, update
 
 from standclear.errors import Conflict, NotFound
 from standclear.library import history, rows, values
@@ -18,6 +18,12 @@ from standclear.library.steps import Step
 from standclear.library.store import Store
 
 PAGE_MAX = 1000
+_IN_ORDER = (
+    select(ExposureRow)
+    .where(ExposureRow.shot_id == bindparam("shot"), ExposureRow.number > bindparam("start"))
+    .order_by(ExposureRow.number)
+    .limit(bindparam("most"))
+)
 
 
 class Exposures:
@@ -35,14 +41,10 @@ class Exposures:
         """The exposures in the shot's order. ``after`` is a cursor, or an exposure's id."""
         values.limit(limit, PAGE_MAX)
         with self._database.read() as c:
-            rows.shot_row(c, shot_id)
+            rows.plain_shot_row(c, shot_id)
             start = 0 if after is None else _number_before(c, shot_id, after)
-            found = c.execute(
-                select(ExposureRow)
-                .where(ExposureRow.shot_id == shot_id, ExposureRow.number > start)
-                .order_by(ExposureRow.number)
-                .limit(limit + 1)
-            ).all()
+            which = {"shot": shot_id, "start": start, "most": limit + 1}
+            found = c.execute(_IN_ORDER, which).all()
             items = rows.exposure_records(c, found[:limit])
         last = items[-1] if len(found) > limit else None
         return Page(items, None if last is None else f"{last.number}.{last.id}")
@@ -50,14 +52,14 @@ class Exposures:
     def one(self, shot_id: str, exposure_id: str) -> Exposure:
         """One exposure, in the bin or not."""
         with self._database.read() as c:
-            rows.shot_row(c, shot_id)
+            rows.plain_shot_row(c, shot_id)
             return rows.exposure_record(c, shot_id, exposure_id)
 
     def binned(self, shot_id: str, after: str | None, limit: int) -> Page[Exposure]:
         """What is in the shot's bin, in the order of taking."""
         values.limit(limit, PAGE_MAX)
         with self._database.read() as c:
-            rows.shot_row(c, shot_id)
+            rows.plain_shot_row(c, shot_id)
             start = 0 if after is None else rows.exposure_row(c, shot_id, after).serial
             found = c.execute(
                 select(ExposureRow)
@@ -120,7 +122,7 @@ class Exposures:
         """Out of the bin, back to the place it last had (or the end)."""
         with self._database.write("restoring the exposure") as write:
             c = write.connection
-            shot = rows.shot_row(c, shot_id)
+            shot = rows.plain_shot_row(c, shot_id)
             row = rows.exposure_row(c, shot_id, exposure_id)
             if row.number is not None:
                 raise Conflict(f"Exposure {row.number} is in the shot, not in the bin.")
@@ -141,7 +143,7 @@ class Exposures:
         """
         with self._database.write("emptying the bin") as write:
             c = write.connection
-            shot = rows.shot_row(c, shot_id)
+            shot = rows.plain_shot_row(c, shot_id)
             here = (ExposureRow.shot_id == shot_id, ExposureRow.number.is_(None))
             gone = list(c.scalars(select(ExposureRow.id).where(*here)))
             which = OriginalRow.exposure_id.in_(select(ExposureRow.id).where(*here))
@@ -158,7 +160,7 @@ class Exposures:
     def original(self, shot_id: str, exposure_id: str, index: int) -> tuple[Path, OriginalFile]:
         """Where an original lies, and its record."""
         with self._database.read() as c:
-            shot = rows.shot_row(c, shot_id)
+            shot = rows.plain_shot_row(c, shot_id)
             originals = rows.exposure_record(c, shot_id, exposure_id).originals
         if not 0 <= index < len(originals):
             raise NotFound(f"This exposure has {len(originals)} original(s), numbered from 0.")
@@ -182,7 +184,7 @@ class Exposures:
 
 
 def _in_shot(c: Connection, shot_id: str, exposure_id: str) -> Row[Any]:
-    rows.shot_row(c, shot_id)
+    rows.plain_shot_row(c, shot_id)
     row = rows.exposure_row(c, shot_id, exposure_id)
     if row.number is None:
         raise Conflict("This exposure is in the bin; restore it first.")

@@ -6,7 +6,7 @@ undoing meets exactly what the edit left behind.
 
 from collections.abc import Sequence
 
-from sqlalchemy import Connection, Row, delete, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
 
 from standclear.errors import Conflict
 from standclear.library.schema import EditRow, ShotRow
@@ -29,17 +29,22 @@ class NothingToRedo(Conflict):
     hint = "Read the shot: can_redo says whether there is."
 
 
+_DONE = select(ShotRow.edit_done).where(ShotRow.id == bindparam("shot"))
+_MOVE = update(ShotRow).where(ShotRow.id == bindparam("shot")).values(edit_done=bindparam("mark"))
+_DROP_UNDONE = delete(EditRow).where(
+    EditRow.shot_id == bindparam("shot"), EditRow.seq > bindparam("mark")
+)
+_ADD = insert(EditRow)
+
+
 def record(
     c: Connection, shot_id: str, says: str, forward: Sequence[Step], backward: Sequence[Step]
 ) -> None:
     """Write an edit that was just carried out at the mark; forget what was undone."""
     done = _done(c, shot_id)
-    c.execute(delete(EditRow).where(EditRow.shot_id == shot_id, EditRow.seq > done))
-    c.execute(
-        insert(EditRow).values(
-            shot_id=shot_id, seq=done + 1, says=says, forward=forward, backward=backward
-        )
-    )
+    c.execute(_DROP_UNDONE, {"shot": shot_id, "mark": done})
+    edit = {"shot_id": shot_id, "seq": done + 1, "says": says}
+    c.execute(_ADD, edit | {"forward": forward, "backward": backward})
     _move_mark(c, shot_id, done + 1)
 
 
@@ -93,8 +98,8 @@ def _exposures(steps: Sequence[Step]) -> set[str]:
 
 
 def _done(c: Connection, shot_id: str) -> int:
-    return c.scalar(select(ShotRow.edit_done).where(ShotRow.id == shot_id)) or 0
+    return c.scalar(_DONE, {"shot": shot_id}) or 0
 
 
 def _move_mark(c: Connection, shot_id: str, seq: int) -> None:
-    c.execute(update(ShotRow).where(ShotRow.id == shot_id).values(edit_done=seq))
+    c.execute(_MOVE, {"shot": shot_id, "mark": seq})

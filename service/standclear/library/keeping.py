@@ -7,13 +7,14 @@ the end of the shot.
 """
 
 import secrets
+import shutil
 import threading
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
 from standclear.cameras.base import Taken
 from standclear.clock import Clock
@@ -22,8 +23,8 @@ from standclear.library import naming, rows, values
 from standclear.library.chronicle import described
 from standclear.library.database import Database
 from standclear.library.editor import Editor
-from standclear.library.failures import told_as_storage
-from standclear.library.records import Exposure
+from standclear.library.failures import DiskFull, told_as_storage
+from standclear.library.records import Exposure, OriginalFile
 from standclear.library.schema import (
     ExposureRow,
     OriginalRow,
@@ -34,6 +35,15 @@ from standclear.library.steps import Step
 from standclear.library.store import Store, Stored
 
 START = "start"
+ROOM_FOR_RECORD = 1_000_000  # bytes: database, journal and preview grow with a picture
+_LENGTH = select(ShotRow.exposure_count).where(ShotRow.id == bindparam("which"))
+_COUNT_ON = (
+    update(ShotRow)
+    .where(ShotRow.id == bindparam("which"))
+    .values(next_serial=bindparam("upcoming"))
+)
+_ADD = insert(ExposureRow)
+_ADD_ORIGINAL = insert(OriginalRow)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +81,32 @@ class Keeper:
                 if rows.exposure_row(c, shot_id, anchor).number is None:
                     raise Conflict(f"Exposure {anchor} is in the bin; restore it first.")
 
+    def make_sure_of_room(self, shot_id: str) -> None:
+        """Refuse before the shutter opens what would fail after it: room for the shot's last
+        picture twice over, and for the record."""
+        with self._database.read() as c:
+            last = c.scalar(
+                select(OriginalRow.size)
+                .join(ExposureRow, ExposureRow.id == OriginalRow.exposure_id)
+                .where(ExposureRow.shot_id == shot_id)
+                .order_by(ExposureRow.serial.desc())
+                .limit(1)
+            )
+        with told_as_storage("the picture"):
+            free = shutil.disk_usage(self._store.shots).free
+        if free < 2 * (last or 0) + ROOM_FOR_RECORD:
+            raise DiskFull(
+                f"Only {free / 1e6:.0f} MB are free on the library's disk; nothing was exposed."
+            )
+
     def keep(self, shot_id: str, taken: Taken, camera: str, wish: Wish) -> Exposure:
         """Store the originals, record them, put the exposure into the shot."""
-        self._check_taken(shot_id, taken, wish)
+        if not taken.originals or not all(original.data for original in taken.originals):
+            raise values.refuse("originals", "The camera gave no bytes; there is nothing to keep.")
+        if wish.hold is not None:
+            values.hold(wish.hold)
         with self._lock(shot_id):
-            with self._database.read() as c:
-                shot = rows.shot_row(c, shot_id, binned=True)
+            shot = self._known(shot_id, wish)
             serial, names = self._free_names(shot, taken)
             with told_as_storage("the picture"):
                 stored = self._store.write(shot.folder, names, taken.originals)
@@ -87,15 +117,13 @@ class Keeper:
                 self._set_aside_unrecorded(shot, names)
                 raise
 
-    def _check_taken(self, shot_id: str, taken: Taken, wish: Wish) -> None:
-        if not taken.originals or not all(original.data for original in taken.originals):
-            raise values.refuse("originals", "The camera gave no bytes; there is nothing to keep.")
-        if wish.hold is not None:
-            values.hold(wish.hold)
+    def _known(self, shot_id: str, wish: Wish) -> Row[Any]:
+        """The shot; raises :class:`NotFound` for it and for neighbours that never were in it."""
         with self._database.read() as c:
-            rows.shot_row(c, shot_id)
+            shot = rows.plain_shot_row(c, shot_id)
             for anchor in {wish.insert_after, wish.replaces} - {None, START}:
                 rows.exposure_row(c, shot_id, str(anchor))
+        return shot
 
     def _lock(self, shot_id: str) -> threading.Lock:
         with self._locks_guard:
@@ -114,14 +142,16 @@ class Keeper:
         with self._database.write("the picture's record") as write:
             c = write.connection
             place = _place(c, shot.id, wish)
-            c.execute(insert(ExposureRow).values(self._columns(shot, new, wish.hold or place.hold)))
-            c.execute(insert(OriginalRow), _original_columns(new))
+            columns = self._columns(shot, new, wish.hold or place.hold)
+            originals = _originals(new)
+            c.execute(_ADD, columns)
             c.execute(
-                update(ShotRow).where(ShotRow.id == shot.id).values(next_serial=new.serial + 1)
+                _ADD_ORIGINAL, [_original_columns(new, i, o) for i, o in enumerate(originals)]
             )
+            c.execute(_COUNT_ON, {"which": shot.id, "upcoming": new.serial + 1})
             if wish.receipt is not None:
                 _note_on_receipt(c, wish.receipt, new.id)
-            record = rows.exposure_record(c, shot.id, new.id)
+            record = _record(columns, originals)
             self._editor.edit(
                 write,
                 shot.id,
@@ -130,7 +160,7 @@ class Keeper:
                 backward=[["remove", new.id], *place.last_back],
                 also={"exposure": described(record, new.serial)},
             )
-            return replace(record, number=place.number, revision=1)
+        return replace(record, number=place.number, revision=1)
 
     def _columns(self, shot: Row[Any], new: "_New", hold: int) -> dict[str, Any]:
         return {
@@ -186,7 +216,7 @@ class _Place:
 
 
 def _place(c: Connection, shot_id: str, wish: Wish) -> _Place:
-    end = (c.scalar(select(ShotRow.exposure_count).where(ShotRow.id == shot_id)) or 0) + 1
+    end = (c.scalar(_LENGTH, {"which": shot_id}) or 0) + 1
     if wish.replaces is not None:
         old = rows.exposure_row(c, shot_id, wish.replaces)
         if old.number is not None:
@@ -206,23 +236,29 @@ def _place(c: Connection, shot_id: str, wish: Wish) -> _Place:
     return _Place(number=end, says=f"take exposure {end}")
 
 
-def _original_columns(new: _New) -> list[dict[str, Any]]:
-    return [
-        {
-            "id": secrets.token_hex(8),
-            "exposure_id": new.id,
-            "position": position,
-            "name": file.name,
-            "media_type": original.media_type,
-            "size": file.size,
-            "sha256": file.sha256,
-            "width": original.width,
-            "height": original.height,
-        }
-        for position, (original, file) in enumerate(
-            zip(new.taken.originals, new.stored, strict=True)
+def _originals(new: _New) -> tuple[OriginalFile, ...]:
+    return tuple(
+        OriginalFile(
+            id=secrets.token_hex(8),
+            name=file.name,
+            media_type=original.media_type,
+            size=file.size,
+            sha256=file.sha256,
+            width=original.width,
+            height=original.height,
         )
-    ]
+        for original, file in zip(new.taken.originals, new.stored, strict=True)
+    )
+
+
+def _original_columns(new: _New, position: int, original: OriginalFile) -> dict[str, Any]:
+    return {"exposure_id": new.id, "position": position, **asdict(original)}
+
+
+def _record(columns: Mapping[str, Any], originals: tuple[OriginalFile, ...]) -> Exposure:
+    """The record of a row that was just written, without reading it again."""
+    own = {field.name: columns[field.name] for field in fields(Exposure) if field.name in columns}
+    return Exposure(**own, originals=originals)
 
 
 def _note_on_receipt(c: Connection, key: str, exposure_id: str) -> None:

@@ -182,6 +182,10 @@ class Library:
         """Raises what would be wrong with such a :meth:`keep`; ask it before the shutter opens."""
         self._parts.keeper.check(shot_id, Wish(hold, insert_after, replaces))
 
+    def make_sure_of_room(self, shot_id: str) -> None:
+        """Raises ``disk_full`` when another picture like the shot's last would not fit."""
+        self._parts.keeper.make_sure_of_room(shot_id)
+
     def keep(
         self,
         shot_id: str,

@@ -7,7 +7,7 @@ the same in a long shot as in a short one.
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, bindparam, func, select
 
 from standclear.library import rows, values
 from standclear.library.database import Database
@@ -16,6 +16,14 @@ from standclear.library.schema import ExposureRow
 
 FRAMES_MAX = 100_000
 _STRIDE = 64
+_HOLDS = select(ExposureRow.id, ExposureRow.number, ExposureRow.hold).limit(_STRIDE)
+_OF_SHOT = ExposureRow.shot_id == bindparam("shot")
+_FORWARDS = _HOLDS.where(_OF_SHOT, ExposureRow.number >= bindparam("number")).order_by(
+    ExposureRow.number
+)
+_BACKWARDS = _HOLDS.where(_OF_SHOT, ExposureRow.number <= bindparam("number")).order_by(
+    ExposureRow.number.desc()
+)
 
 
 def playback(
@@ -30,7 +38,7 @@ def playback(
     """The frames ``first`` to ``to`` (from 1, both included), or the ``last`` ones."""
     _check(last, first, to, limit)
     with database.read() as c:
-        shot = rows.shot_row(c, shot_id)
+        shot = rows.plain_shot_row(c, shot_id)
         begin, end = _window(shot.frame_count, last, first, to)
         most = FRAMES_MAX if limit is None else limit
         end = min(end, begin + most - 1)
@@ -110,10 +118,5 @@ def _exposure_from_start(c: Connection, shot_id: str, frame: int) -> tuple[int, 
 def _some(
     c: Connection, shot_id: str, number: int, *, forwards: bool
 ) -> Sequence[Row[str, int | None, int]]:
-    beyond = ExposureRow.number >= number if forwards else ExposureRow.number <= number
-    return c.execute(
-        select(ExposureRow.id, ExposureRow.number, ExposureRow.hold)
-        .where(ExposureRow.shot_id == shot_id, beyond)
-        .order_by(ExposureRow.number if forwards else ExposureRow.number.desc())
-        .limit(_STRIDE)
-    ).all()
+    statement = _FORWARDS if forwards else _BACKWARDS
+    return c.execute(statement, {"shot": shot_id, "number": number}).all()

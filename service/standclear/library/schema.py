@@ -36,7 +36,7 @@ class Base(DeclarativeBase):
 
 
 class ShotRow(Base):
-    """A shot. ``edit_done``: the last edit not undone. ``journal_seq``: the last line of its journal."""
+    """A shot. ``edit_done``: last edit not undone. ``journal_seq``: last line of its journal."""
 
     __tablename__ = "shots"
 
