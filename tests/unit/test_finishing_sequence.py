@@ -84,7 +84,7 @@ def test_two_retimed_ranges_do_not_disturb_each_other():
             "overlap at frame 2",
         ),
         ({"rate": "a dozen"}, "no frame rate"),
-        ({"rate": "0"}, "from 1 to 240"),
+        ({"rate": "0"}, "between 1 and 240"),
     ],
 )
 def test_what_cannot_be_is_said(choices: dict[str, object], says: str):
