@@ -190,6 +190,7 @@ class CameraOwner:
                 return
             job.given_up = True
         job.future.cancel()
+        self._tell()
         raise CameraHung("The camera has not answered; nothing will be fired later.", retry_after=3)
 
     # -- the owner's thread ------------------------------------------------------------------

@@ -17,7 +17,7 @@ from typing import Protocol
 
 from standclear.cameras.base import CameraBusy, Taken
 from standclear.errors import StandclearError
-from standclear.library.records import Exposure, Shot
+from standclear.library.records import Exposure
 from standclear.shooting.darkroom import DarkRoom
 from standclear.shooting.owner import CameraOwner
 
@@ -44,8 +44,14 @@ class Press:
 class Keeper(Protocol):
     """The part of the library that the shutter needs."""
 
-    def shot(self, shot_id: str) -> Shot: ...
-    def exposure(self, shot_id: str, exposure_id: str) -> Exposure: ...
+    def check_place(
+        self,
+        shot_id: str,
+        *,
+        hold: int | None = None,
+        insert_after: str | None = None,
+        replaces: str | None = None,
+    ) -> None: ...
     def make_sure_of_room(self, shot_id: str) -> None: ...
     def keep(
         self,
@@ -59,8 +65,8 @@ class Keeper(Protocol):
         receipt: str | None = None,
     ) -> Exposure: ...
     def bin_exposure(
-        self, shot_id: str, exposure_id: str, *, if_revision: int | None = None
-    ) -> None: ...
+        self, shot_id: str, exposure_id: str, if_revision: int | None = None
+    ) -> Exposure: ...
 
 
 class Listener(Protocol):
@@ -170,10 +176,7 @@ class Shutter:
 
     def _refuse_before_exposing(self, shot: str, after: str | None, replaces: str | None) -> None:
         """Find out what would fail afterwards while nothing has been exposed yet."""
-        self._library.shot(shot)
-        for exposure in (after, replaces):
-            if exposure is not None and exposure != "start":
-                self._library.exposure(shot, exposure)
+        self._library.check_place(shot, insert_after=after, replaces=replaces)
         self._library.make_sure_of_room(shot)
 
     def _keep_late(self, press: Press, taken: Taken) -> None:

@@ -2,7 +2,9 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import flask
 from apiflask import APIFlask
 
 from standclear import __version__
@@ -32,6 +34,16 @@ MOST_BODY = 1_000_000
 RESOURCES = (health, pairing, camera, shots, exposures, files, playback, trigger, events)
 
 
+class Request(flask.Request):
+    """A request whose absent body is an empty object: every member of a press may be left out."""
+
+    def get_json(self, force: bool = False, silent: bool = False, cache: bool = True) -> Any:
+        """The body as JSON; ``{}`` when there is none."""
+        if not self.content_length and "Transfer-Encoding" not in self.headers:
+            return {}
+        return super().get_json(force, silent, cache)
+
+
 @dataclass(frozen=True, slots=True)
 class Service:
     """The application and what the server must know of it."""
@@ -54,8 +66,9 @@ def create_app(
         version=__version__,
         spec_path=f"{API}/openapi.json",
         docs_path=None,
-        static_folder=None,
+        static_folder=None,  # type: ignore[arg-type]
     )
+    app.request_class = Request
     app.config.update(
         MAX_CONTENT_LENGTH=MOST_BODY,
         MAX_FORM_MEMORY_SIZE=MOST_BODY,

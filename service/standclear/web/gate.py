@@ -18,6 +18,7 @@ from standclear.errors import CallerError
 CODE_MINUTES = 10
 TRIES = 5
 LOCK_SECONDS = 60
+TOKEN_DAYS = 3650
 
 
 class WrongCode(CallerError):
@@ -43,7 +44,7 @@ class SessionStore(Protocol):
 
     def setting(self, name: str) -> Any: ...
     def put_setting(self, name: str, value: Any) -> None: ...
-    def add_session(self, token_hash: str, name: str, expires_at: datetime | None) -> None: ...
+    def add_session(self, token_hash: str, name: str, expires_at: datetime) -> Any: ...
     def session(self, token_hash: str) -> Any: ...
     def remove_session(self, token_hash: str) -> None: ...
 
@@ -73,11 +74,10 @@ class Gate:
         self._store.put_setting("pairing_code", {"code": code, "expires_at": expires.isoformat()})
         return code
 
-    def new_token(self, name: str, days: int | None = None) -> str:
+    def new_token(self, name: str, days: int = TOKEN_DAYS) -> str:
         """A token for a device or script, remembered by its hash."""
         token = secrets.token_urlsafe(32)
-        expires = None if days is None else self._clock.now() + timedelta(days=days)
-        self._store.add_session(_hash(token), name, expires)
+        self._store.add_session(_hash(token), name, self._clock.now() + timedelta(days=days))
         return token
 
     def pair(self, code: str, name: str) -> str:

@@ -44,7 +44,7 @@ pages = APIBlueprint("playback", __name__, tag="playback")
 @pages.output(PlaybackOut)
 def playback(shot_id: str, query: PlaybackQuery) -> Any:
     """The frames to show."""
-    found = library()().playback(shot_id, last=query.last, first=query.first, to=query.to)
+    found = library().playback(shot_id, last=query.last, first=query.first, to=query.to)
     return {
         "shot": found.shot_id,
         "frame_rate": found.frame_rate,

@@ -65,8 +65,9 @@ def tell_edited(shot: Shot) -> None:
 @pages.input(ShotsQuery, location="query", arg_name="query")
 @pages.output(ShotsOut)
 def list_shots(query: ShotsQuery) -> Any:
-    """The shots, newest first; with `binned=true` those in the bin."""
-    page = library().shots(after=query.after, limit=query.limit, binned=query.binned)
+    """The shots in the order they were made; with `binned=true` those in the bin."""
+    find = library().binned_shots if query.binned else library().shots
+    page = find(after=query.after, limit=query.limit)
     return {"items": [describe.shot(shot) for shot in page.items], "next": page.next}
 
 
@@ -129,11 +130,12 @@ def restore_shot(shot_id: str) -> Any:
 
 
 @pages.get("/shots/<shot_id>/bin")
+@pages.input(PageQuery, location="query", arg_name="query")
 @pages.output(ExposuresOut)
-def list_bin(shot_id: str) -> Any:
-    """The shot's exposures in the bin, last binned first."""
-    items = [describe.exposure(one) for one in library().binned(shot_id)]
-    return jsonify({"items": items, "next": None})
+def list_bin(shot_id: str, query: PageQuery) -> Any:
+    """The shot's exposures in the bin, in the order of taking."""
+    page = library().binned(shot_id, after=query.after, limit=query.limit)
+    return {"items": [describe.exposure(one) for one in page.items], "next": page.next}
 
 
 @pages.delete("/shots/<shot_id>/bin")

@@ -46,7 +46,7 @@ def trigger() -> Any:
 def set_trigger(body: TriggerIn) -> Any:
     """Choose the mode; self-timer and interval begin to count unless `start` is false."""
     if body.shot is not None:
-        library()().shot(body.shot)
+        library().shot(body.shot)
     return as_json(stage().trigger.set(body.mode, body.shot, body.seconds, start=body.start))
 
 

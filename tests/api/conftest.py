@@ -1,0 +1,73 @@
+"""The application in this process, over a toy camera."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from tests.toys import ToyCamera
+from tests.waiting import until
+
+from standclear.clock import SystemClock
+from standclear.library.library import Library
+from standclear.shooting.stage import Stage
+from standclear.web.app import Service, create_app
+from standclear.web.gate import Gate
+
+
+@dataclass
+class House:
+    """Everything that a test may want to touch."""
+
+    camera: ToyCamera
+    library: Library
+    stage: Stage
+    gate: Gate
+    service: Service
+    client: FlaskClient
+
+    def ok(self, method: str, path: str, **kwargs: Any) -> Any:
+        """A request that must succeed; its JSON."""
+        response = self.client.open("/api/v1" + path, method=method, **kwargs)
+        assert response.status_code < 300, (response.status_code, response.text)
+        return response.get_json(silent=True)
+
+    def problem(self, method: str, path: str, status: int, code: str, **kwargs: Any) -> Any:
+        """A request that must fail as a Problem with this status and code."""
+        response = self.client.open("/api/v1" + path, method=method, **kwargs)
+        assert response.status_code == status, (response.status_code, response.text)
+        assert response.mimetype == "application/problem+json"
+        body = response.get_json()
+        assert body["code"] == code, body
+        assert body["status"] == status
+        assert body["detail"]
+        assert body["title"]
+        return body
+
+    def shot(self, **body: Any) -> Any:
+        """A new shot."""
+        return self.ok("POST", "/shots", json={"name": "cork wakes", **body})
+
+    def press(self, shot: str, headers: dict[str, str] | None = None, **body: Any) -> Any:
+        """One press; the items kept."""
+        return self.ok("POST", f"/shots/{shot}/exposures", json=body, headers=headers)["items"]
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    camera = ToyCamera()
+    clock = SystemClock()
+    library = Library.open(tmp_path / "library", clock)
+    stage = Stage(library=library, clock=clock, make_camera=lambda _id: camera, camera="toy")
+    gate = Gate(library, clock)
+    service = create_app(stage, gate, attached=list)
+    service.app.testing = False  # errors are answered, as in use
+    client = service.app.test_client()
+    client.environ_base["HTTP_AUTHORIZATION"] = f"Bearer {gate.new_token('test')}"
+    until(lambda: stage.camera().state == "ready")
+    yield House(camera, library, stage, gate, service, client)
+    camera.answer.set()
+    stage.farewell(10)
+    library.close()
