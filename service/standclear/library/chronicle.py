@@ -16,6 +16,7 @@ from sqlalchemy import Connection, bindparam, select, update
 from standclear.clock import Clock
 from standclear.library import journal as journals
 from standclear.library.database import Database, Write
+from standclear.library.failures import LibraryDamaged
 from standclear.library.journal import JOURNAL_FILE, Journal
 from standclear.library.records import Exposure
 from standclear.library.rows import exposure_records
@@ -77,7 +78,13 @@ class Chronicle:
             rows = c.execute(select(ShotRow.id, ShotRow.folder, ShotRow.journal_seq)).all()
         for row in rows:
             path = self._shots / row.folder / JOURNAL_FILE
-            if path.parent.is_dir() and journals.last_sequence(path) != row.journal_seq:
+            written = journals.last_sequence(path)
+            if written > row.journal_seq:
+                raise LibraryDamaged(
+                    f"The database is older than the journal of {row.folder}: it may be an old "
+                    "copy. Run `standclear recover` on this folder; the pictures are not touched."
+                )
+            if path.parent.is_dir() and written != row.journal_seq:
                 self._write_snapshot(row.id, path)
                 behind.append(row.folder)
         return behind

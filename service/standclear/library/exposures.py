@@ -11,6 +11,7 @@ from standclear.library import history, rows, values
 from standclear.library.chronicle import Chronicle
 from standclear.library.database import Database
 from standclear.library.editor import Editor
+from standclear.library.failures import told_as_storage
 from standclear.library.records import Exposure, OriginalFile, Page
 from standclear.library.schema import ExposureRow, OriginalRow
 from standclear.library.shots import must_match
@@ -154,7 +155,8 @@ class Exposures:
             c.execute(delete(ExposureRow).where(*here))
             history.forget(c, shot_id, set(gone))
             self._chronicle.add(write, shot_id, {"says": "empty the bin", "gone": gone})
-            write.then(lambda: self._store.remove(shot.folder, names))
+        with told_as_storage("removing the originals"):
+            self._store.remove(shot.folder, names)
         return gone
 
     def original(self, shot_id: str, exposure_id: str, index: int) -> tuple[Path, OriginalFile]:

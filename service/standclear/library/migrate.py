@@ -33,7 +33,7 @@ def prepare(path: Path, shots: Path, now: datetime, versions: Path = MIGRATIONS)
         _must_have_no_shots(path, shots)
         _upgrade(path, versions)
         return
-    version = _version_of(path)
+    version = version_of(path)
     if version == HEAD and versions == MIGRATIONS:
         return
     scripts = ScriptDirectory.from_config(_config(versions))
@@ -55,7 +55,24 @@ def _must_have_no_shots(path: Path, shots: Path) -> None:
         )
 
 
-def _version_of(path: Path) -> str | None:
+def make(path: Path) -> None:
+    """Make an empty database of this version."""
+    _upgrade(path, MIGRATIONS)
+
+
+def must_be_current(path: Path) -> None:
+    """Raises where there is no database of this version at ``path``; writes nothing."""
+    if not path.exists():
+        raise LibraryDamaged(f"There is no {path.name} in {path.parent}.")
+    version = version_of(path)
+    if version != HEAD:
+        raise LibraryNewer(
+            f"The library's database has version {version}, not {HEAD}; start the service of that "
+            "version."
+        )
+
+
+def version_of(path: Path) -> str | None:
     """The version a database says it has, after a look at whether it is whole."""
     with told_as_storage("reading"), closing(_open_to_read(path)) as connection:
         (found,) = connection.execute("PRAGMA quick_check(1)").fetchone()

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, select, update
 
 from standclear.clock import Clock
-from standclear.errors import ChangedElsewhere
+from standclear.errors import ChangedElsewhere, StandclearError
 from standclear.library import naming, rows, values
 from standclear.library.chronicle import Chronicle, described_shot
 from standclear.library.database import Database, Write
@@ -66,14 +66,24 @@ class Shots:
             "notes": values.note(notes, "notes"),
         }
         stem = naming.slug(values_given["name"])
+        made: list[str] = []
+        try:
+            return self._create(stem, values_given, made)
+        except StandclearError:
+            for folder in made:
+                self._store.remove_empty(folder)
+            raise
+
+    def _create(self, stem: str, given: Mapping[str, str], made: list[str]) -> Shot:
         with self._database.write("making the shot") as write:
             c = write.connection
             serial = (c.scalar(select(func.max(ShotRow.serial))) or 0) + 1
             while self._store.taken("", [naming.shot_folder(serial, stem)]):
                 serial += 1
             shot_id = secrets.token_hex(8)
-            self._insert(c, shot_id, serial, stem, values_given)
-            self._store.make_folder(naming.shot_folder(serial, stem))
+            self._insert(c, shot_id, serial, stem, given)
+            made.append(naming.shot_folder(serial, stem))
+            self._store.make_folder(made[0])
             shot = rows.shot_row(c, shot_id)
             self._chronicle.add(write, shot_id, {"shot": described_shot(shot)}, revise=False)
             return rows.shot_record(shot)

@@ -53,6 +53,11 @@ class Store:
         self._disk.make_folder(self.shots / folder)
         self._disk.fsync_dir(self.shots)
 
+    def remove_empty(self, folder: str) -> None:
+        """Take back a folder that was made for nothing."""
+        with suppress(OSError):
+            (self.shots / folder).rmdir()
+
     def taken(self, folder: str, names: Sequence[str]) -> bool:
         """Whether one of the names is in use, be it by a file that is not ours."""
         return any((self.shots / folder / name).exists() for name in names)
