@@ -54,6 +54,7 @@ function listen() {
   for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, () => sound.wake());
   document.addEventListener("visibilitychange", sleepOrWake);
   for (const event of ["online", "pageshow", "focus"]) addEventListener(event, reconnect);
+  addEventListener("hashchange", () => app.paired.value === false && location.hash.startsWith("#code=") && ask());
   addEventListener("offline", () => app.connection.patch({}));
   app.paired.subscribe((paired) => paired !== null && void (paired ? enter() : ask()));
 }
@@ -69,17 +70,23 @@ function ask() {
   frame.rest();
   const pair = makePair(app);
   page.replaceChildren(pair.element);
-  const code = /^#code=(\d{6})$/.exec(location.hash)?.[1];
-  if (location.hash) history.replaceState(null, "", location.pathname); // a code stays in no history
+  const code = takeCode();
   if (code) pair.fill(code);
   else pair.focus();
+}
+
+/** The code from a scanned address; it stays in no history. */
+function takeCode() {
+  const code = /^#code=(\d{6})$/.exec(location.hash)?.[1];
+  if (code) history.replaceState(null, "", location.pathname);
+  return code;
 }
 
 async function begin() {
   listen();
   try {
     await app.service.get("/pairing");
-    if (/^#code=/.test(location.hash)) history.replaceState(null, "", location.pathname);
+    takeCode(); // paired already: not needed, and not to be left there
     app.start();
   } catch {
     if (app.paired.value === null) ask();

@@ -93,15 +93,18 @@ export class PressModel extends Store {
   /** @param {string} key @returns {import("../core/service.js").Asking} */
   #asking(key) {
     const { armed, hold } = this.shot.value;
-    /** @type {Record<string, string>} */
-    const headers = { "Idempotency-Key": key };
     const now = this.serviceNow();
-    if (now !== null) headers["X-Press-Expires"] = String(Math.round(now + VALID_MS));
-    const insert = armed.kind === "insert" ? armed.exposure.id : null;
-    const replaces = armed.kind === "retake" ? armed.exposure.id : null;
+    const body = {
+      count: 1,
+      hold,
+      insert_after: armed.kind === "insert" ? armed.exposure.id : null,
+      replaces: armed.kind === "retake" ? armed.exposure.id : null,
+      press: key,
+      not_after_ms: now === null ? null : Math.round(now + VALID_MS),
+    };
     return {
-      headers,
-      body: { count: 1, hold, insert_after: insert, replaces },
+      headers: { "Idempotency-Key": key },
+      body,
       timeoutMs: 3_600_000, // the deadline below decides
       signal: this.#giveUp.signal,
     };

@@ -17,7 +17,8 @@ export function makeEdits(desk) {
   };
   const remove = button("Delete", withShown((one) => removeOne(desk, one)), { class: "danger" });
   const retake = button("Retake", withShown((one) => arm(desk, "retake", one)));
-  const insert = button("Insert after", withShown((one) => arm(desk, "insert", one)));
+  const insert = button("Insert", withShown((one) => arm(desk, "insert", one)));
+  insert.setAttribute("aria-label", "Insert after this exposure");
   const note = button("Note", withShown((one) => noteDialog.open(one)));
   const hold = stepper("Hold", (by) => {
     const shown = review.exposure;

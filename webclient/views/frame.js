@@ -33,7 +33,7 @@ export class Frame {
       make("nav", { class: "tabs", "aria-label": "Views" }, ...this.#tabs),
       makeAnnouncer(desk.app),
     );
-    addEventListener("hashchange", () => this.follow());
+    addEventListener("hashchange", () => this.element.isConnected && this.follow());
   }
 
   /** Show what the address names, or what can be shown instead. */

@@ -47,16 +47,22 @@ export class Pad {
     const timed = timedWords(this.desk);
     setText(this.#does, next ? next.does : "no shot is open");
     setText(this.#hold, next ? next.hold : "");
-    setText(this.#number, next ? next.number : "–");
-    setText(this.#time, next ? `to ${next.time}${timed}` : "");
+    this.#big(next ? next.number : "–");
+    setText(this.#time, next ? `film then ${next.time}${timed}` : "");
     this.element.setAttribute("aria-label", next ? `Take exposure ${next.number}, ${next.does}, ${next.hold}${timed}` : "No shot is open");
+  }
+
+  /** @param {string} number */
+  #big(number) {
+    setText(this.#number, number);
+    this.#number.dataset["digits"] = String(number.length);
   }
 
   #tellCount() {
     const left = Math.max(0, Math.ceil(this.desk.app.trigger.value.left_s ?? 0));
     setText(this.#does, this.desk.app.trigger.value.mode === "interval" ? "next picture in" : "takes the picture in");
     setText(this.#hold, "");
-    setText(this.#number, String(left));
+    this.#big(String(left));
     setText(this.#time, "s · press to stop");
     this.element.setAttribute("aria-label", `Countdown, ${left} seconds. Press to stop.`);
   }

@@ -59,7 +59,7 @@ export function makePair(app) {
     "form",
     { class: "pair", novalidate: true, onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); void pair(); } },
     make("h1", { class: "pair-name" }, "Standclear"),
-    make("p", { class: "pair-lead" }, "Pose, step back, press. This phone takes the picture."),
+    make("p", { class: "pair-lead" }, "Pose, step back, press: this phone is the remote."),
     make("label", { class: "pair-label", for: "code" }, "Code on the computer beside the set"),
     input,
     send,
