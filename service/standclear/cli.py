@@ -67,7 +67,7 @@ def pair(library: Path, as_json: bool) -> None:
     from standclear.library.desk import Desk
     from standclear.web.gate import CODE_MINUTES, Gate
 
-    with Desk.open(library) as desk:
+    with Desk.open(library, SystemClock()) as desk:
         code = Gate(desk, SystemClock()).new_code()
     if as_json:
         click.echo(json.dumps({"code": code, "minutes": CODE_MINUTES}))
@@ -83,7 +83,7 @@ def token(library: Path, name: str) -> None:
     from standclear.library.desk import Desk
     from standclear.web.gate import Gate
 
-    with Desk.open(library) as desk:
+    with Desk.open(library, SystemClock()) as desk:
         click.echo(Gate(desk, SystemClock()).new_token(name))
 
 

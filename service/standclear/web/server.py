@@ -95,6 +95,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         self._told_whole.done = partial(self._reading.pop, id(conn), None)
         return super().handle_request(req, conn)
 
+    wsgi: Any
     _told_whole = threading.local()
 
     def load_wsgi(self) -> None:
