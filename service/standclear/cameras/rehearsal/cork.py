@@ -71,7 +71,7 @@ def _rims(axes: Matrix, foot: Matrix, count: int = 72) -> Matrix:
     """Points around both rims (2·count×3, mm)."""
     a = np.linspace(0.0, 2.0 * math.pi, count, endpoint=False)
     ring = np.stack([np.cos(a), np.sin(a), np.zeros(count)], axis=1) * RADIUS_MM
-    both = np.vstack([ring, ring + (0.0, 0.0, HEIGHT_MM)])
+    both = np.vstack([ring, np.add(ring, (0.0, 0.0, HEIGHT_MM))])
     return np.asarray(both @ axes.T + foot)
 
 
@@ -84,14 +84,16 @@ def _bark() -> Field:
     growth = octaves(rng, shape, (220.0, 46.0), 4, 0.62)
     mottle = octaves(rng, shape, (26.0, 26.0), 3, 0.7)
     tone = 0.60 + 0.085 * growth + 0.050 * mottle
-    tone -= 0.50 * _lenticels(rng, shape)
+    pores, eyes = _lenticels(rng, shape), _eyes(shape)
+    tone -= 0.50 * pores
     dark = np.array([0.060, 0.125, 0.235], np.float32)
     light = np.array([0.300, 0.470, 0.640], np.float32)
     colour = dark + (light - dark) * np.clip(tone, 0.0, 1.15)[..., None]
+    colour = colour * (1.0 - 0.86 * eyes)[..., None]
     height = np.linspace(0.0, HEIGHT_MM, along, dtype=np.float32)[:, None]
     ragged = height + 1.3 * smooth_noise(rng, shape, (40.0, 60.0))
     wine = np.clip((ragged - HEIGHT_MM + 5.2) / 2.4, 0.0, 1.0)[..., None]
-    stain = np.array([0.115, 0.062, 0.330], np.float32)
+    stain = np.array([0.080, 0.038, 0.260], np.float32)
     colour = colour * (1.0 - 0.82 * wine) + 0.82 * wine * stain * (0.6 + 0.6 * tone[..., None])
     rim = np.minimum(height, HEIGHT_MM - height)
     colour = colour * (1.0 - 0.35 * np.exp(-((rim / 0.7) ** 2)))[..., None]
@@ -99,7 +101,7 @@ def _bark() -> Field:
 
 
 def _lenticels(rng: np.random.Generator, shape: tuple[int, int]) -> Field:
-    """The dark pores of cork bark, and the two that look like eyes: 0 to 1."""
+    """The dark pores of cork bark: 0 to 1. The face is left free of them."""
     canvas = np.zeros(shape, np.float32)
     for _ in range(150):
         x, y = int(rng.integers(0, shape[1])), int(rng.integers(0, shape[0]))
@@ -108,11 +110,15 @@ def _lenticels(rng: np.random.Generator, shape: tuple[int, int]) -> Field:
         facing = abs(x - shape[1] // 2) < 150 and 300 < y < 520
         if not facing:
             cv2.ellipse(canvas, (x, y), (thick, long), float(rng.normal(0, 9)), 0, 360, depth, -1)
-    canvas = cv2.GaussianBlur(canvas, (0, 0), 1.2)
+    return np.asarray(cv2.GaussianBlur(canvas, (0, 0), 1.2), np.float32)
+
+
+def _eyes(shape: tuple[int, int]) -> Field:
+    """The two pores that look like eyes: 0 to 1."""
     eyes = np.zeros(shape, np.float32)
-    for x in (-52, 52):
-        cv2.ellipse(eyes, (shape[1] // 2 + x, 418), (15, 25), x * 0.12, 0, 360, 1.25, -1)
-    return np.asarray(np.maximum(canvas, cv2.GaussianBlur(eyes, (0, 0), 2.2)), np.float32)
+    for x in (-54, 54):
+        cv2.ellipse(eyes, (shape[1] // 2 + x, 420), (16, 27), x * 0.12, 0, 360, 1.0, -1)
+    return np.asarray(cv2.GaussianBlur(eyes, (0, 0), 2.0), np.float32)
 
 
 @lru_cache(maxsize=1)
@@ -120,12 +126,12 @@ def _crown() -> Field:
     """The top of the cork, soaked with wine: 512×512, linear BGR, the disc filling the square."""
     rng = np.random.default_rng(29)
     shape = (512, 512)
-    rings = octaves(rng, shape, (30.0, 260.0), 4, 0.65)
+    rings = octaves(rng, shape, (46.0, 130.0), 3, 0.65)
     mottle = octaves(rng, shape, (60.0, 60.0), 4, 0.6)
     y, x = np.mgrid[-1.0:1.0:512j, -1.0:1.0:512j].astype(np.float32)
     radius = np.hypot(x, y)
-    tone = 0.55 + 0.14 * rings + 0.10 * mottle - 0.3 * _lenticels(rng, shape)
-    stain = np.array([0.130, 0.070, 0.360], np.float32)
+    tone = 0.62 + 0.07 * rings + 0.07 * mottle - 0.28 * _lenticels(rng, shape)
+    stain = np.array([0.080, 0.036, 0.250], np.float32)
     raw = np.array([0.260, 0.400, 0.560], np.float32)
     soaked = np.clip(0.86 + 0.16 * mottle - 0.35 * np.exp(-(((radius - 1.0) / 0.10) ** 2)), 0, 1)
     colour = raw + (stain - raw) * soaked[..., None]
@@ -148,9 +154,9 @@ def _bounds(outlines: list[Matrix]) -> tuple[int, int, int, int]:
     """A box around them within the still, on multiples of 6 px (so that it fits live's 2/3)."""
     every = np.vstack(outlines)
     low, high = every.min(axis=0) - _MARGIN, every.max(axis=0) + _MARGIN
-    left, top = (max(0, int(math.floor(v / 6)) * 6) for v in low)
-    right = min(geometry.STILL[0], int(math.ceil(high[0] / 6)) * 6)
-    bottom = min(geometry.STILL[1], int(math.ceil(high[1] / 6)) * 6)
+    left, top = (max(0, math.floor(v / 6) * 6) for v in low)
+    right = min(geometry.STILL[0], math.ceil(high[0] / 6) * 6)
+    bottom = min(geometry.STILL[1], math.ceil(high[1] / 6) * 6)
     return left, top, max(right, left + 6), max(bottom, top + 6)
 
 
@@ -183,61 +189,84 @@ def _body(
 def _lit(axes: Matrix, foot: Matrix, rig: RigShift, box: tuple[int, int, int, int]) -> Field:
     """Colour of the cork at each pixel of the box, continued a little beyond its outline."""
     left, top, width, height = box
-    x = left + (np.arange(2 * width, dtype=np.float32) + 0.5) / 2 - 0.5
-    y = top + (np.arange(2 * height, dtype=np.float32) + 0.5) / 2 - 0.5
-    eye, towards = geometry.rays(*np.meshgrid(x, y), rig)
+    x = (left + (np.arange(2 * width, dtype=np.float32) + 0.5) / 2 - 0.5)[None, :]
+    y = (top + (np.arange(2 * height, dtype=np.float32) + 0.5) / 2 - 0.5)[:, None]
+    eye, back = geometry.eye_and_back(rig)
     origin = ((eye - foot) @ axes).astype(np.float32)
-    direction = (towards @ axes).astype(np.float32)
-    colour = _shade(*_meet(origin, direction), axes, foot)
+    seen = (axes.T @ back).astype(np.float32)
+    direction = [seen[i, 0] * x + (seen[i, 1] * y + seen[i, 2]) for i in range(3)]
+    colour = _shade(_meet(origin, direction), _Lighting.of(axes, foot))
     return np.asarray(cv2.resize(colour, (width, height), interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _meet(origin: Field, direction: Field) -> tuple[Field, Field, Field, Field]:
-    """Where rays meet the cork, in its own axes: x, y, z (mm) and whether it is the top."""
-    dx, dy, dz = direction[..., 0], direction[..., 1], direction[..., 2]
+def _meet(origin: Field, direction: list[Field]) -> tuple[Field, Field, Field]:
+    """Where rays meet the cork, in its own axes (mm); on the top, z is its height exactly."""
+    dx, dy, dz = direction
     a = dx * dx + dy * dy
     b = origin[0] * dx + origin[1] * dy
     c = float(origin[0] ** 2 + origin[1] ** 2) - RADIUS_MM**2
     run = (-b - np.sqrt(np.maximum(b * b - a * c, 0.0))) / a
-    z = origin[2] + run * dz
-    on_top = z > HEIGHT_MM
-    cap = np.where(on_top, (HEIGHT_MM - origin[2]) / dz, run)
-    return origin[0] + cap * dx, origin[1] + cap * dy, np.where(on_top, HEIGHT_MM, z), on_top
+    run = np.maximum(run, (HEIGHT_MM - origin[2]) / dz)
+    z = np.minimum(origin[2] + run * dz, np.float32(HEIGHT_MM))
+    return origin[0] + run * dx, origin[1] + run * dy, z
 
 
-def _shade(x: Field, y: Field, z: Field, on_top: Field, axes: Matrix, foot: Matrix) -> Field:
+@dataclass(frozen=True, slots=True)
+class _Lighting:
+    """The lamp's direction and the table's "up" in the cork's own axes, the lamp's strength."""
+
+    to_lamp: tuple[float, float, float]
+    up: tuple[float, float, float]
+    strength: float
+
+    @classmethod
+    def of(cls, axes: Matrix, foot: Matrix) -> "_Lighting":
+        away = np.array(lamp.LAMP_AT) - (foot + axes[:, 2] * HEIGHT_MM / 2)
+        lit = (away / np.linalg.norm(away)) @ axes
+        here = np.array([foot[0]], np.float32), np.array([foot[1]], np.float32)
+        strength = float((lamp.pool(*here) * lamp.bottle_shade(*here))[0])
+        up = axes[2]
+        return cls(
+            (float(lit[0]), float(lit[1]), float(lit[2])),
+            (float(up[0]), float(up[1]), float(up[2])),
+            strength,
+        )
+
+
+def _shade(at: tuple[Field, Field, Field], lighting: _Lighting) -> Field:
     """Texture times light at points on the cork."""
-    angle = np.arctan2(x, -y)
-    around = (angle / (2.0 * np.pi) + 0.5) * (_BARK[0] - 1)
-    along = np.clip(z / HEIGHT_MM, 0.0, 1.0) * (_BARK[1] - 1)
-    side = cv2.remap(_bark(), around, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-    px = (x / RADIUS_MM + 1.0) * 255.5
-    py = (y / RADIUS_MM + 1.0) * 255.5
-    crown = cv2.remap(_crown(), px, py, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    colour = np.where(on_top[..., None], crown, side)
-    radius = np.maximum(np.hypot(x, y), 1e-3)
-    normal = [np.where(on_top, 0.0, x / radius), np.where(on_top, 0.0, y / radius), on_top * 1.0]
-    return np.asarray(colour * _light(normal, z, axes, foot), np.float32)
+    x, y, z = at
+    on_top = z > HEIGHT_MM - 1e-2
+    around = np.arctan2(x, -y) * np.float32(_BARK[0] / (2.0 * np.pi)) + np.float32(_BARK[0] / 2)
+    along = np.maximum(z * np.float32((_BARK[1] - 1) / HEIGHT_MM), 0.0)
+    colour = cv2.remap(_bark(), around, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    rows = int(np.flatnonzero(on_top.any(axis=1)).max(initial=-1)) + 1
+    if rows:
+        px, py = (v[:rows] * np.float32(255.5 / RADIUS_MM) + np.float32(255.5) for v in (x, y))
+        crown = cv2.remap(_crown(), px, py, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        np.copyto(colour[:rows], crown, where=on_top[:rows, :, None])
+    return _lighten(colour, at, on_top, lighting)
 
 
-def _light(normal: list[Field], z: Field, axes: Matrix, foot: Matrix) -> Field:
-    """Lamp, room, and what the lit table throws back, at points with that normal (own axes)."""
-    middle = foot + axes[:, 2] * HEIGHT_MM / 2
-    to_lamp = np.array(lamp.LAMP_AT) - middle
-    to_lamp = (to_lamp / np.linalg.norm(to_lamp)) @ axes
-    up = axes[2]
-    facing = sum(float(to_lamp[i]) * normal[i] for i in range(3))
-    level = sum(float(up[i]) * normal[i] for i in range(3))
-    here = np.array([foot[0]], np.float32), np.array([foot[1]], np.float32)
-    strength = float((lamp.pool(*here) * lamp.bottle_shade(*here))[0])
-    key = np.clip((facing + 0.12) / 1.12, 0.0, 1.0) * 1.22 * strength
-    low = np.clip(z / HEIGHT_MM, 0.0, 1.0)
-    bounce = np.clip(0.65 - 0.5 * level, 0.0, 1.0) * (1.0 - 0.75 * low) * 0.17 * strength
-    room = 0.75 + 0.35 * level
-    ground = 1.0 - 0.5 * np.exp(-low * HEIGHT_MM / 3.0)
-    warm = np.array([0.32, 0.62, 1.0], np.float32)
-    light = key[..., None] * lamp.LAMP_COLOUR + bounce[..., None] * warm
-    return np.asarray((light + room[..., None] * lamp.ROOM_COLOUR) * ground[..., None], np.float32)
+def _lighten(
+    colour: Field, at: tuple[Field, Field, Field], on_top: NDArray[np.bool_], lighting: _Lighting
+) -> Field:
+    """Lamp, room, and what the lit table throws back, on that colour."""
+    x, y, z = at
+    flat = 1.0 / RADIUS_MM
+    lit, up = lighting.to_lamp, lighting.up
+    facing = np.where(on_top, np.float32(lit[2]), x * (lit[0] * flat) + y * (lit[1] * flat))
+    level = np.where(on_top, np.float32(up[2]), x * (up[0] * flat) + y * (up[1] * flat))
+    low = np.clip(z * (1.0 / HEIGHT_MM), 0.0, 1.0)
+    ground = 1.0 - 0.5 * np.exp(low * (-HEIGHT_MM / 3.0))
+    key = np.clip((facing + 0.10) / 1.10, 0.0, 1.0) * ground * (1.25 * lighting.strength)
+    bounce = np.clip(0.65 - 0.5 * level, 0.0, 1.0) * (1.0 - 0.75 * low) * ground
+    bounce *= 0.17 * lighting.strength
+    room = (0.75 + 0.35 * level) * ground
+    for channel, warm in enumerate((0.32, 0.62, 1.0)):
+        light = key * lamp.LAMP_COLOUR[channel] + bounce * np.float32(warm)
+        colour[..., channel] *= light + room * lamp.ROOM_COLOUR[channel]
+    return colour
 
 
 def _shadow_outlines(axes: Matrix, foot: Matrix, rig: RigShift) -> list[Matrix]:
@@ -246,7 +275,7 @@ def _shadow_outlines(axes: Matrix, foot: Matrix, rig: RigShift) -> list[Matrix]:
     outlines = []
     for spot in range(_LAMP_SPOTS):
         a, reach = spot * 2.39996, 15.0 * math.sqrt((spot + 0.5) / _LAMP_SPOTS)
-        at = np.array(lamp.LAMP_AT) + (reach * math.cos(a), 0.0, reach * math.sin(a))
+        at = np.add(lamp.LAMP_AT, (reach * math.cos(a), 0.0, reach * math.sin(a)))
         run = at[2] / (at[2] - rims[:, 2:])
         flat = at + (rims - at) * run
         outlines.append(geometry.project(flat, rig))
@@ -256,7 +285,7 @@ def _shadow_outlines(axes: Matrix, foot: Matrix, rig: RigShift) -> list[Matrix]:
 def _contact_outline(foot: Matrix, rig: RigShift) -> Matrix:
     a = np.linspace(0.0, 2.0 * math.pi, 32, endpoint=False)
     ring = np.stack([np.cos(a), np.sin(a), np.zeros(32)], axis=1) * (RADIUS_MM + 1.6)
-    return geometry.project(ring + (foot[0], foot[1], 0.0), rig)
+    return geometry.project(np.add(ring, (foot[0], foot[1], 0.0)), rig)
 
 
 def _shadow(
@@ -278,7 +307,11 @@ def _shadow(
         total += layer
     total = cv2.GaussianBlur(total / (255.0 * len(outlines)), (0, 0), 1.6)
     shade = cv2.resize(total, size, interpolation=cv2.INTER_LINEAR)
-    close = cv2.GaussianBlur(_outline_cover(contact, corner, size), (0, 0), 4.0)
+    layer[:] = 0
+    places = np.round(((contact - corner + 0.5) / 2 - 0.5) * 16).astype(np.int32)
+    cv2.fillConvexPoly(layer, places, 255, lineType=cv2.LINE_AA, shift=4)
+    close = cv2.GaussianBlur(layer.astype(np.float32) / 255.0, (0, 0), 2.0)
+    close = cv2.resize(close, size, interpolation=cv2.INTER_LINEAR)
     return np.asarray(
         (1.0 - 0.80 * shade) * (1.0 - 0.55 * close * math.exp(-hop_mm / 4.0)), np.float32
     )

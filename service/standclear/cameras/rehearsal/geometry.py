@@ -79,7 +79,7 @@ def projection() -> Matrix:
             [0.0, 0.0, 1.0],
         ]
     )
-    return lens @ np.hstack([turn, -(turn @ eye)[:, None]])
+    return np.asarray(lens @ np.hstack([turn, -(turn @ eye)[:, None]]))
 
 
 def resize_matrix(width: int, height: int) -> Matrix:
@@ -94,7 +94,7 @@ def table_to_picture(
     """The 3×3 homography from the table (mm, z = 0) to a picture of that size, exactly."""
     flat = projection()[:, (0, 1, 3)]
     whole = resize_matrix(width, height) @ rig.matrix() @ flat
-    return whole / whole[2, 2]
+    return np.asarray(whole / whole[2, 2])
 
 
 def project(points_mm: Matrix, rig: RigShift = STEADY) -> Matrix:
@@ -104,10 +104,8 @@ def project(points_mm: Matrix, rig: RigShift = STEADY) -> Matrix:
     return np.asarray(seen[:, :2] / seen[:, 2:])
 
 
-def rays(columns: Matrix, rows: Matrix, rig: RigShift = STEADY) -> tuple[Matrix, Matrix]:
-    """The eye (3, mm) and, for each pixel of a still, a direction (…×3, not normalised)."""
+def eye_and_back(rig: RigShift = STEADY) -> tuple[Matrix, Matrix]:
+    """The eye (3, mm) and the 3×3 matrix from a still's pixel (x, y, 1) to its ray's direction."""
     whole = rig.matrix() @ projection()
     back = np.linalg.inv(whole[:, :3])
-    eye = -back @ whole[:, 3]
-    pixels = np.stack([columns, rows, np.ones_like(columns)], axis=-1)
-    return eye, pixels @ back.T
+    return np.asarray(-back @ whole[:, 3]), np.asarray(back)

@@ -11,11 +11,11 @@ Field = NDArray[np.float32]
 #: Where the lamp hangs, in mm on the table.
 LAMP_AT = (290.0, -60.0, 330.0)
 #: Colours of the lamp and of what the dark room gives back, BGR in linear light.
-LAMP_COLOUR = np.array([0.66, 0.86, 1.0], np.float32)
-ROOM_COLOUR = np.array([0.115, 0.095, 0.080], np.float32)
+LAMP_COLOUR = np.array([0.74, 1.00, 1.24], np.float32)
+ROOM_COLOUR = np.array([0.105, 0.080, 0.058], np.float32)
 #: The pool of light: its middle and its reach, in mm.
 POOL_AT = (8.0, 20.0)
-POOL_REACH = 150.0
+POOL_REACH = 128.0
 #: The bottle: its axis and radius, in mm.
 BOTTLE_AT = (-108.0, 72.0)
 BOTTLE_RADIUS = 37.5

@@ -1,5 +1,7 @@
 """Textures out of nothing but numbers: smooth noise, wood, plaster, cork. All seeded."""
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,9 @@ def smooth_noise(
     small = (max(4, int(rows / cell[0]) + 3), max(4, int(columns / cell[1]) + 3))
     coarse = rng.standard_normal(small, dtype=np.float32)
     field = cv2.resize(coarse, (columns, rows), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(field / max(1e-6, float(field.std())), np.float32)
+    # Cubic enlargement of white noise keeps about 0.7 of its spread.
+    field *= 1.0 / 0.7
+    return np.asarray(field, np.float32)
 
 
 def octaves(
@@ -30,7 +34,8 @@ def octaves(
     for step in range(count):
         size = (cell[0] / 2**step, cell[1] / 2**step)
         total += fall**step * smooth_noise(rng, shape, size)
-    return np.asarray(total / float(total.std()), np.float32)
+    total *= 1.0 / math.sqrt(sum(fall ** (2 * step) for step in range(count)))
+    return np.asarray(total, np.float32)
 
 
 def streaks(
@@ -53,27 +58,34 @@ def wood(rng: np.random.Generator, shape: tuple[int, int], plank: int) -> tuple[
     Returns the tone (0 dark to about 1 light wood) and the shade (a factor, dark in the joints).
     """
     rows, columns = shape
-    tone = np.zeros(shape, np.float32)
+    tone = np.empty(shape, np.float32)
     for top in range(0, rows, plank):
         height = min(plank, rows - top)
         tone[top : top + height] = _board(rng, (height, columns))
-    pores = streaks(rng, shape, rows * columns // 1500, 90)
-    fleck = octaves(rng, shape, (5.0, 16.0), 2, 0.8)
-    tone += 0.055 * fleck - 0.36 * pores
+    fleck = octaves(rng, (rows // 2, columns // 2), (2.2, 13.0), 2, 0.8)
+    tone += 0.045 * cv2.resize(fleck, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    tone -= 0.42 * streaks(rng, shape, rows * columns // 1300, 110)
+    tone -= 0.20 * streaks(rng, shape, rows * columns // 9000, 420, 2)
     return np.clip(tone, 0.0, 1.3), _seams(rows, columns, plank)
 
 
 def _board(rng: np.random.Generator, shape: tuple[int, int]) -> Field:
     """The figure of one board: rings cut lengthwise, bent around a heart somewhere along it."""
     rows, columns = shape
-    bend = octaves(rng, shape, (rows * 1.1, 900.0), 3, 0.45)
+    small = (rows // 4, columns // 4)
+    bend = octaves(rng, small, (rows * 0.30, 190.0), 4, 0.42)
+    along = np.linspace(-1.0, 1.0, small[1], dtype=np.float32)[None, :]
+    bend += rng.uniform(1.2, 2.4) * (along - rng.uniform(-0.8, 0.8)) ** 2
+    drift = smooth_noise(rng, small, (rows * 0.2, 130.0))
+    bend, drift = (
+        cv2.resize(a, (columns, rows), interpolation=cv2.INTER_LINEAR) for a in (bend, drift)
+    )
     across = np.linspace(-1.0, 1.0, rows, dtype=np.float32)[:, None]
-    heart = rng.uniform(-0.6, 0.6)
-    rings = (across - heart) * rng.uniform(9.0, 15.0) + bend * rng.uniform(1.0, 1.9)
-    figure = np.abs(np.mod(rings, 1.0) - 0.5) * 2.0
-    figure = np.power(figure, 1.6)
-    drift = smooth_noise(rng, shape, (rows * 0.8, 500.0))
-    return np.asarray(rng.uniform(0.40, 0.58) + 0.21 * (figure - 0.4) + 0.05 * drift, np.float32)
+    rings = (across - rng.uniform(-0.6, 0.6)) * rng.uniform(5.0, 9.0) + 1.5 * bend
+    # Late wood is a dark line that fades outward: a sawtooth, its back edge rounded.
+    saw = rings - np.floor(rings)
+    figure = saw * (2.0 - saw) * np.minimum(1.0, (1.0 - saw) * 7.0)
+    return np.asarray(rng.uniform(0.30, 0.56) + 0.26 * (figure - 0.5) + 0.06 * drift, np.float32)
 
 
 def _seams(rows: int, columns: int, plank: int) -> Field:

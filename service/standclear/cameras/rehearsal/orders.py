@@ -1,6 +1,7 @@
 """What can be ordered from the rehearsal set: ``rehearsal:seed=3,nudge=7,flicker=0.02,hand=12``."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
+from typing import Any
 
 from standclear.cameras.base import NotOffered
 
@@ -49,13 +50,13 @@ AUTO = ("on", "off", "iso", "white_balance", "exposure_mode")
 
 def read(text: str) -> Orders:
     """The orders written as ``name=value`` with commas between. Raises :class:`NotOffered`."""
-    orders = Orders()
+    wanted: dict[str, Any] = {}
     for part in filter(None, (piece.strip() for piece in text.split(","))):
         name, equals, value = (piece.strip() for piece in part.partition("="))
         if not equals:
             raise NotOffered(f"The rehearsal set's order “{part}” needs a value: {name}=….")
-        orders = replace(orders, **{name: _value(name, value)})
-    return orders
+        wanted[name] = _value(name, value)
+    return Orders(**wanted)
 
 
 def _value(name: str, text: str) -> int | float | str:

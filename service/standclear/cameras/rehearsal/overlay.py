@@ -142,10 +142,8 @@ def veil(happening: Happening, bottle: Field) -> Field | None:
     """What a passing shadow and a passer-by leave of the light, as a small map (90×160)."""
     if happening.shade is None and happening.passer is None:
         return None
-    x, y = np.meshgrid(
-        (np.arange(_VEIL[0], dtype=np.float32) + 0.5) / _VEIL[0],
-        (np.arange(_VEIL[1], dtype=np.float32) + 0.5) / _VEIL[1],
-    )
+    x = np.linspace(0.0, 1.0, _VEIL[0], dtype=np.float32)[None, :]
+    y = np.linspace(0.0, 1.0, _VEIL[1], dtype=np.float32)[:, None]
     left = np.ones((_VEIL[1], _VEIL[0]), np.float32)
     if happening.shade is not None:
         middle = -0.7 + 2.4 * happening.shade

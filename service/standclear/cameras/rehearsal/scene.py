@@ -33,7 +33,7 @@ CARD_CORNER_MM = 3.18
 CARD_AT = (62.0, 62.0, 11.0)
 
 _TEXTURE_PX_PER_MM = 6.0
-_TEXTURE_MM = (600.0, 480.0)
+_TEXTURE_MM = (500.0, 400.0)
 _GRAIN_TURN_DEG = -7.0
 
 
@@ -54,7 +54,6 @@ def master_matrix() -> NDArray[np.float64]:
 @lru_cache(maxsize=2)
 def empty_set(card: bool = False) -> Scene:
     """The set, drawn; the same every time. ``card`` lays an ID-1 card on the table."""
-    columns, rows = _grid(1)
     light, wall = _light_and_wall()
     picture = _table()
     if card:
@@ -64,9 +63,8 @@ def empty_set(card: bool = False) -> Scene:
     picture = _far_blur(picture * edge + wall * (1.0 - edge))
     cover = _stand_bottle(picture)
     picture *= _vignette()[..., None]
-    picture = cv2.GaussianBlur(picture, (0, 0), 1.15)
+    picture = cv2.GaussianBlur(picture, (0, 0), 1.1)
     master = np.clip(picture * UNIT, 0.0, 65535.0).astype(np.uint16)
-    del columns, rows
     return Scene(master, cover)
 
 
@@ -120,12 +118,12 @@ def _table() -> Field:
     """The boards in the master's perspective, unlit: linear BGR."""
     px = _TEXTURE_PX_PER_MM
     shape = (int(_TEXTURE_MM[1] * px), int(_TEXTURE_MM[0] * px))
-    tone, shade = wood(np.random.default_rng(7), shape, int(86 * px))
+    tone, shade = wood(np.random.default_rng(7), shape, int(82 * px))
     turn = np.deg2rad(_GRAIN_TURN_DEG)
     place = np.array(
         [
             [np.cos(turn) / px, np.sin(turn) / px, -_TEXTURE_MM[0] / 2],
-            [np.sin(turn) / px, -np.cos(turn) / px, 0.5 * _TEXTURE_MM[1] + 65.0],
+            [np.sin(turn) / px, -np.cos(turn) / px, 0.5 * _TEXTURE_MM[1] + 72.0],
             [0.0, 0.0, 1.0],
         ]
     )
@@ -134,8 +132,8 @@ def _table() -> Field:
         cv2.warpPerspective(layer, through, _size(1), borderMode=cv2.BORDER_REFLECT_101)
         for layer in (tone, shade)
     ]
-    dark = np.array([0.020, 0.044, 0.098], np.float32)
-    light = np.array([0.165, 0.330, 0.560], np.float32)
+    dark = np.array([0.012, 0.030, 0.075], np.float32)
+    light = np.array([0.175, 0.350, 0.620], np.float32)
     return np.asarray((dark + (light - dark) * seen[0][..., None]) * seen[1][..., None], np.float32)
 
 
@@ -159,8 +157,8 @@ def _wall() -> Field:
     shape = (columns.shape[0], columns.shape[1])
     mottle = 1.0 + 0.10 * octaves(rng, shape, (90.0, 120.0), 3, 0.5)
     glow = np.exp(-(((columns - 1330.0) / 620.0) ** 2) - ((rows - 330.0) / 420.0) ** 2)
-    colour = np.array([0.040, 0.034, 0.023], np.float32) * mottle[..., None]
-    colour = colour + (glow * mottle)[..., None] * np.array([0.060, 0.086, 0.110], np.float32)
+    colour = np.array([0.048, 0.036, 0.018], np.float32) * mottle[..., None]
+    colour = colour + (glow * mottle)[..., None] * np.array([0.036, 0.060, 0.085], np.float32)
     shapes = _shelf(shape)
     colour = colour * (1.0 - 0.72 * shapes[..., None])
     return np.asarray(cv2.GaussianBlur(colour, (0, 0), 5.0), np.float32)
@@ -190,15 +188,16 @@ def _far_blur(picture: Field) -> Field:
 
 def _stand_bottle(picture: Field) -> Field:
     """Stand the bottle on the table; returns its coverage in a still."""
-    columns, rows = _grid(1)
-    left, right, bottom = 0, 700 * FINE, 760 * FINE
-    colour, cover = bottle.draw(columns[:bottom, left:right], rows[:bottom, left:right])
-    cover = cv2.GaussianBlur(cover, (0, 0), 2.0)
-    part = picture[:bottom, left:right]
+    columns, rows = _grid(FINE)
+    right, bottom = 700, 760
+    colour, cover = bottle.draw(columns[:bottom, :right], rows[:bottom, :right])
+    whole = np.zeros((STILL[1], STILL[0]), np.float32)
+    whole[:bottom, :right] = cover
+    size = (right * FINE, bottom * FINE)
+    colour, cover = (cv2.resize(a, size, interpolation=cv2.INTER_LINEAR) for a in (colour, cover))
+    part = picture[: size[1], : size[0]]
     part += (colour - part) * cover[..., None]
-    whole = np.zeros(picture.shape[:2], np.float32)
-    whole[:bottom, left:right] = cover
-    return np.asarray(cv2.resize(whole, STILL, interpolation=cv2.INTER_AREA), np.float32)
+    return whole
 
 
 def _lay_card(picture: Field) -> None:

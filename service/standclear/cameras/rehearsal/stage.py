@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from standclear.cameras.rehearsal import cork, lamp, overlay, scene, sensor
+from standclear.cameras.rehearsal import cork, hand, lamp, overlay, scene, sensor
 from standclear.cameras.rehearsal.acting import Pose
 from standclear.cameras.rehearsal.cork import Sprite
 from standclear.cameras.rehearsal.geometry import LIVE, RigShift
@@ -126,7 +126,7 @@ class Stage:
     def _put_hand(frame: Linear, view: View) -> None:
         at = view.happening.hand
         if at is not None:
-            drawn = overlay.hand.reach(at.edge, at.sleeve, at.tool)
+            drawn = hand.reach(at.edge, at.sleeve, at.tool)
             overlay.lay_linear(frame, drawn.colour, drawn.keep, *overlay.place(at, view.grip))
 
     def _table(self, gains: tuple[float, float, float]) -> NDArray[np.int16]:
@@ -216,7 +216,7 @@ def _moved(sprite: Sprite, view: View, size: float) -> Sprite:
         width, height = width * 2 // 3, height * 2 // 3
         layers = [cv2.resize(a, (width, height), interpolation=cv2.INTER_AREA) for a in layers]
     if view.slide == (0.0, 0.0) and view.shear == 0.0:
-        return Sprite(*layers, left, top)
+        return Sprite(layers[0], layers[1], layers[2], left, top)
     whole = (round(view.slide[0] * size / 2) * 2, round(view.slide[1] * size / 2) * 2)
     rest = (view.slide[0] * size - whole[0], view.slide[1] * size - whole[1])
     foot = view.foot_px[1] * size - top
@@ -226,7 +226,7 @@ def _moved(sprite: Sprite, view: View, size: float) -> Sprite:
         cv2.warpAffine(a, move, (width, height), borderValue=(edge,) * 3)
         for a, edge in zip(layers, edges, strict=True)
     ]
-    return _inside(Sprite(*layers, left + whole[0], top + whole[1]), size)
+    return _inside(Sprite(layers[0], layers[1], layers[2], left + whole[0], top + whole[1]), size)
 
 
 def _inside(sprite: Sprite, size: float) -> Sprite:
