@@ -13,7 +13,7 @@ from standclear.imaging.linear import Doubles
 LEAST_CYCLES = 1.2
 """Fewer cycles over the picture cannot be told from light that falls off on one side."""
 
-STEP_CYCLES = 0.2
+STEP_CYCLES = 0.25
 CLEAR_SD = 6.0
 
 
@@ -58,7 +58,7 @@ def find_wave(profile: Doubles, mass: Doubles, least_amplitude: float = 5e-4) ->
 
 
 def _refined(profile: Doubles, weights: Doubles, cycles: float) -> tuple[float, float, Doubles]:
-    tries = [cycles + d for d in np.linspace(-STEP_CYCLES, STEP_CYCLES, 9)]
+    tries = [cycles + d for d in np.linspace(-STEP_CYCLES, STEP_CYCLES, 21)]
     fits = [(*_try(profile, weights, c), c) for c in tries]
     squared, solution, where = min(fits, key=lambda fit: fit[0])
     return squared, where, solution

@@ -1,13 +1,15 @@
 """How the light of an exposure differs from the reference: level, field, colour, tone, banding.
 
 The logarithm of the ratio of linearised blocks is modelled as a sum: a level, a field of order 2
-over the picture (a lamp on one side), an offset for red and blue against green (a colour shift), a
-curve over tone (the camera's own rendering moves dark and bright tones differently), and a wave
-down the rows (mains beat under a rolling shutter). What the model cannot explain, the moving object
-or a hand, is weighted out.
+over the picture (a lamp on one side), a curve over tone (the camera's own rendering moves dark and
+bright tones differently), and a wave down the rows (mains beat under a rolling shutter); then red
+and blue against the whole (a colour shift). What the model cannot explain, the moving object or a
+hand, is weighted out.
+
+The level is read from luma, weighted so that a JPEG file's coarsely rounded colour cancels.
 
 Sources: J. W. Tukey's biweight in iteratively reweighted least squares (P. J. Huber, E. M.
-Ronchetti, "Robust Statistics", 2009); luminance weights of ITU-R BT.709.
+Ronchetti, "Robust Statistics", 2009); luma weights of JFIF (ITU-R BT.601).
 """
 
 from dataclasses import dataclass, field
@@ -15,8 +17,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from standclear.imaging.banding import Wave, find_wave
-from standclear.imaging.linear import LUMINANCE_BGR, Doubles, Floats
-from standclear.imaging.robust import Solution, biweight_fit
+from standclear.imaging.linear import Doubles, Floats
+from standclear.imaging.robust import Solution, biweight_fit, clipped_mean
 
 BLOCK = 4
 """Side of a block, in pixels of the small picture."""
@@ -25,21 +27,47 @@ LEAST_TRUSTED = 0.99
 LEAST_BLOCKS = 60
 MIDDLE_GREY = 0.18
 TONE_SPAN_STOPS = 2.0
+LUMA_BGR = np.array([0.114, 0.587, 0.299])
+ROUNDING = 0.0012
+"""Noise that a block has at least, natural log at middle grey: a JPEG file's rounded averages."""
 
-FIELD_TERMS = 5
-LEVEL, FIELD, TONE, BLUE, RED = 0, slice(1, 6), slice(6, 8), 8, 9
+TONE_PER_LEVEL = 0.3
+LEAST_TONE = 5e-4
+
+LEVEL, FIELD, TONE = 0, slice(1, 6), slice(6, 8)
+
+
+@dataclass(frozen=True)
+class Response:
+    """How much more than sRGB a camera's rendering moves, by tone: ``a + b u + c u²``.
+
+    ``u`` is the tone in units of two stops from middle grey. Without a known change of light it
+    cannot be learnt: pictures alone leave a power of light open (M. D. Grossberg, S. K. Nayar,
+    "Determining the camera response from images: what is knowable?", PAMI 25, 2003).
+    """
+
+    a: float = 1.0
+    b: float = 0.0
+    c: float = 0.0
+
+    def at(self, u: Doubles) -> Doubles:
+        """The factor at each tone, kept between a quarter and four."""
+        return np.clip(self.a + self.b * u + self.c * u * u, 0.25, 4.0)
+
+
+SRGB = Response()
 
 
 @dataclass(frozen=True)
 class LightChange:
     """The change against the reference; natural logarithms of ratios of linear light.
 
-    ``level`` is green's mean over the picture at middle grey; ``field`` the coefficients of x, y,
+    ``level`` is the mean over the picture at middle grey; ``field_terms`` the coefficients of x, y,
     x², xy, y² (x, y from -1 to 1, each term with its mean over the picture taken off); ``tone`` of
-    u and u² with u in units of two stops from middle grey; ``blue`` and ``red`` against green.
-    ``covariance`` belongs to the ten in that order. ``rows`` is the wave's profile by block row
-    with the rest of the model taken off. ``left`` is by block and channel what remains, and
-    ``noise`` its expected standard deviation.
+    u and u² with u in units of two stops from middle grey; ``blue`` and ``red`` are against green.
+    ``covariance`` belongs to level, field and tone in that order, ``colour_sd`` to blue and red.
+    ``rows`` is the wave's profile by block row with the rest of the model taken off. ``left`` is by
+    block and channel what remains in units of its noise; 0 where light cannot be trusted.
     """
 
     level: float
@@ -48,20 +76,27 @@ class LightChange:
     blue: float
     red: float
     covariance: Doubles
+    colour_sd: float
     wave: Wave | None
     rows: Doubles = field(repr=False)
+    row_mass: Doubles = field(repr=False)
     left: Floats = field(repr=False)
-    noise: Floats = field(repr=False)
-
-    @property
-    def luminance_level(self) -> float:
-        """The level of luminance (ITU-R BT.709)."""
-        return self.level + LUMINANCE_BGR[0] * self.blue + LUMINANCE_BGR[2] * self.red
 
     @property
     def level_sd(self) -> float:
         """Standard deviation of ``level``."""
         return float(np.sqrt(self.covariance[LEVEL, LEVEL]))
+
+
+@dataclass(frozen=True)
+class _Entries:
+    """One entry a block: log ratio of luma-weighted light, tone, weight before any fit."""
+
+    ratios: Doubles
+    usable: Doubles
+    whole: Doubles
+    tone: Doubles
+    prior: Doubles
 
 
 def blocks_of(small: Floats, trusted: Floats) -> tuple[Floats, Floats]:
@@ -73,25 +108,26 @@ def light_change(
     reference: tuple[Floats, Floats],
     picture: tuple[Floats, Floats],
     background: Floats | None = None,
+    response: Response = SRGB,
 ) -> LightChange | None:
     """Fit the model to two exposures' `blocks_of`; ``None`` when too few blocks can be trusted.
 
     ``background`` (rows, columns as the blocks, 0..1) says how surely a block was background.
     """
-    rows, columns = reference[0].shape[:2]
-    usable = np.minimum(reference[1], picture[1]) >= LEAST_TRUSTED
-    usable &= (reference[0] > 0) & (picture[0] > 0)
-    if usable.any(axis=2).sum() < LEAST_BLOCKS:
+    entries = _entries(reference, picture, background)
+    if (entries.prior > 0).sum() < LEAST_BLOCKS:
         return None
-    before = np.where(usable, reference[0], 1.0).astype(np.float64)
-    after = np.where(usable, picture[0], 1.0).astype(np.float64)
-    ratio = np.log(after / before)
-    tone = np.log2(np.sqrt(after * before) / MIDDLE_GREY) / TONE_SPAN_STOPS
-    design = _design(rows, columns, tone)
-    prior = usable.astype(np.float64)
-    if background is not None:
-        prior *= background[:, :, None]
-    return _fit(design, ratio, tone, prior)
+    rows, columns = entries.tone.shape
+    design = _design(rows, columns, entries.tone, response)
+    solution, kept = _solved(design, entries, entries.whole)
+    profile, mass = _row_profile(design, entries.whole, solution, kept)
+    wave = find_wave(profile, mass)
+    if wave is not None:
+        waved = entries.whole - wave.over(rows)[:, None] * response.at(entries.tone)
+        solution, kept = _solved(design, entries, waved)
+        profile, mass = _row_profile(design, entries.whole, solution, kept)
+        wave = find_wave(profile, mass) or wave
+    return _change(design, entries, solution, kept, wave, (profile, mass))
 
 
 def field_over(terms: Doubles, rows: int = 9, columns: int = 16) -> Doubles:
@@ -99,57 +135,134 @@ def field_over(terms: Doubles, rows: int = 9, columns: int = 16) -> Doubles:
     return np.asarray(np.tensordot(terms, _field_terms(rows, columns), axes=1))
 
 
-def _fit(design: Doubles, ratio: Doubles, tone: Doubles, prior: Doubles) -> LightChange:
-    shape = ratio.shape
-    kept = prior.ravel() > 0
-    solution = biweight_fit(
-        design[kept], ratio.ravel()[kept], prior.ravel()[kept], tone.ravel()[kept]
+def response_from(change: LightChange, known_log_gain: float) -> Response:
+    """Learn a camera's response from one change of light whose size is known (a shutter time)."""
+    return Response(
+        change.level / known_log_gain,
+        float(change.tone[0]) / known_log_gain,
+        float(change.tone[1]) / known_log_gain,
     )
-    rows, wave = _rows_and_wave(design, ratio, prior, solution, kept)
+
+
+def _entries(
+    reference: tuple[Floats, Floats], picture: tuple[Floats, Floats], background: Floats | None
+) -> _Entries:
+    usable = np.minimum(reference[1], picture[1]) >= LEAST_TRUSTED
+    usable &= (reference[0] > 0) & (picture[0] > 0)
+    before = np.where(usable, reference[0], 1.0).astype(np.float64)
+    after = np.where(usable, picture[0], 1.0).astype(np.float64)
+    ratios = np.log(after / before)
+    light = np.where(usable, np.sqrt(after * before), 0.0)
+    weights = LUMA_BGR * light ** (1 / 2.4)
+    total = np.maximum(weights.sum(axis=2), 1e-9)
+    whole = (weights * ratios).sum(axis=2) / total
+    enough = (usable * LUMA_BGR).sum(axis=2) > 0.5
+    tone = np.log2(np.maximum((LUMA_BGR * light).sum(axis=2), 1e-4) / MIDDLE_GREY)
+    prior = enough.astype(np.float64)
+    if background is not None:
+        prior *= background
+    return _Entries(ratios, usable, whole, tone / TONE_SPAN_STOPS, prior)
+
+
+def _solved(design: Doubles, entries: _Entries, wanted: Doubles) -> tuple[Solution, Doubles]:
+    kept = entries.prior.ravel() > 0
+    floor = ROUNDING * np.exp2(-entries.tone.ravel()[kept] * TONE_SPAN_STOPS / 2.4)
+    solution = biweight_fit(
+        design[kept],
+        wanted.ravel()[kept],
+        entries.prior.ravel()[kept],
+        entries.tone.ravel()[kept],
+        floor,
+        _expected(float(np.median(wanted.ravel()[kept]))),
+    )
+    return solution, kept
+
+
+def _expected(level: float) -> Doubles:
+    """A rendering's contrast follows the change of light; level and field are free."""
+    free = np.full(6, np.inf)
+    bent = TONE_PER_LEVEL * abs(level) + LEAST_TONE
+    return np.concatenate([free, [bent, bent]])
+
+
+def _row_profile(
+    design: Doubles, whole: Doubles, solution: Solution, kept: Doubles
+) -> tuple[Doubles, Doubles]:
+    """Weighted mean by block row of what the smooth model leaves, and the weights' sums."""
+    left = whole - (design @ solution.values).reshape(whole.shape)
+    weights = np.zeros(whole.size)
+    weights[kept] = solution.weights
+    weights = weights.reshape(whole.shape)
+    mass = weights.sum(axis=1)
+    return (weights * left).sum(axis=1) / np.maximum(mass, 1e-12), mass
+
+
+def _change(
+    design: Doubles,
+    entries: _Entries,
+    solution: Solution,
+    kept: Doubles,
+    wave: Wave | None,
+    profile: tuple[Doubles, Doubles],
+) -> LightChange:
+    shape = entries.whole.shape
+    model = (design @ solution.values).reshape(shape)
     if wave is not None:
-        waved = ratio - wave.over(shape[0])[:, None, None]
-        solution = biweight_fit(
-            design[kept], waved.ravel()[kept], prior.ravel()[kept], tone.ravel()[kept]
-        )
-        rows, again = _rows_and_wave(design, ratio, prior, solution, kept)
-        wave = again or wave
-    left = ratio - (design @ solution.values).reshape(shape)
-    if wave is not None:
-        left = left - wave.over(shape[0])[:, None, None]
-    noise = np.full(ratio.size, np.inf)
-    noise[kept] = solution.noise
+        model = model + wave.over(shape[0])[:, None]
+    weights = np.zeros(entries.whole.size)
+    weights[kept] = solution.weights * np.square(solution.noise)
+    blue, red, colour_sd = _colour(entries, weights.reshape(shape))
+    left = (entries.ratios - model[:, :, None]) - _offsets(entries, blue, red)
     values = solution.values
     return LightChange(
-        float(values[LEVEL]), values[FIELD], values[TONE], float(values[BLUE]), float(values[RED]),
-        solution.covariance, wave, rows,
-        np.where(prior > 0, left, 0.0).astype(np.float32),
-        noise.reshape(shape).astype(np.float32),
+        float(values[LEVEL]), values[FIELD], values[TONE], blue, red,
+        solution.covariance, colour_sd, wave, *profile,
+        _in_noise(left, entries),
     )  # fmt: skip
 
 
-def _rows_and_wave(
-    design: Doubles, ratio: Doubles, prior: Doubles, solution: Solution, kept: Doubles
-) -> tuple[Doubles, Wave | None]:
-    """Weighted mean by block row of what the smooth model leaves, and the wave in it."""
-    left = ratio - (design @ solution.values).reshape(ratio.shape)
-    weights = np.zeros(ratio.size)
-    weights[kept] = solution.weights
-    weights = weights.reshape(ratio.shape)
-    mass = weights.sum(axis=(1, 2))
-    rows = (weights * left).sum(axis=(1, 2)) / np.maximum(mass, 1e-12)
-    return rows, find_wave(rows, mass)
+def _colour(entries: _Entries, weights: Doubles) -> tuple[float, float, float]:
+    """Blue and red against green over the background, and their standard deviation.
+
+    A JPEG file rounds colour so coarsely that single blocks jump; only the mean over many is true,
+    so the weights come from the level's fit and the mean is clipped, not redescending.
+    """
+    known = entries.usable.all(axis=2) & (weights > 0.1)
+    if known.sum() < LEAST_BLOCKS:
+        return 0.0, 0.0, float("inf")
+    ratios = entries.ratios[known]
+    blue, blue_sd = clipped_mean(ratios[:, 0] - ratios[:, 1], weights[known])
+    red, red_sd = clipped_mean(ratios[:, 2] - ratios[:, 1], weights[known])
+    return blue, red, max(blue_sd, red_sd)
 
 
-def _design(rows: int, columns: int, tone: Doubles) -> Doubles:
-    """(entries, 10) in the order of `LightChange.covariance`; entries are block, then channel."""
-    field_terms = _field_terms(rows, columns)
-    spread = np.repeat(field_terms.reshape(FIELD_TERMS, -1).T, 3, axis=0)
-    entries = spread.shape[0]
+def _offsets(entries: _Entries, blue: float, red: float) -> Doubles:
+    """What each channel has more than luma after a colour shift."""
+    share = LUMA_BGR[0] * blue + LUMA_BGR[2] * red
+    return np.array([blue - share, -share, red - share])
+
+
+def _in_noise(left: Doubles, entries: _Entries) -> Floats:
+    """Residuals in units of their spread, which is measured by channel and tone."""
+    scaled = np.zeros(left.shape, dtype=np.float32)
+    grain = np.exp2(-entries.tone * TONE_SPAN_STOPS / 2.4)
+    for channel in range(3):
+        known = entries.usable[..., channel]
+        if not known.any():
+            continue
+        even = left[..., channel] / grain
+        spread = max(1.4826 * float(np.median(np.abs(even[known]))), ROUNDING)
+        scaled[..., channel] = np.where(known, even / spread, 0.0)
+    return scaled
+
+
+def _design(rows: int, columns: int, tone: Doubles, response: Response) -> Doubles:
+    """(blocks, 8) in the order of `LightChange.covariance`."""
+    spread = _field_terms(rows, columns).reshape(5, -1).T
     u = tone.reshape(-1)
-    channel = np.tile(np.arange(3), entries // 3)
-    return np.column_stack(
-        [np.ones(entries), spread, u, u * u, channel == 0, channel == 2]
-    ).astype(np.float64)
+    factor = response.at(u)[:, None]
+    lit = np.column_stack([np.ones(len(u)), spread]) * factor
+    return np.column_stack([lit, u, u * u])
 
 
 def _field_terms(rows: int, columns: int) -> Doubles:

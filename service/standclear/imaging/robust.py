@@ -17,6 +17,10 @@ BIWEIGHT_CUT = 4.685
 """Tukey's constant: 95 % efficiency for normal noise."""
 
 SMALLEST_SD = 1e-5
+RIDGE = 1e-9
+EXPECTED_WEIGHT = 50.0
+"""How many independent entries an expectation outweighs: noise of neighbours is not independent."""
+
 TONE_BINS = 8
 
 
@@ -37,27 +41,46 @@ def robust_sd(values: Doubles) -> float:
     return float(MAD_TO_SD * np.median(np.abs(values - np.median(values))))
 
 
+def clipped_mean(values: Doubles, weights: Doubles) -> tuple[float, float]:
+    """Weighted mean without what lies beyond four robust deviations, and its standard deviation."""
+    middle = float(np.median(values))
+    near = np.abs(values - middle) <= max(4.0 * robust_sd(values), 0.02)
+    mass = float(weights[near].sum())
+    mean = float((weights[near] * values[near]).sum() / mass)
+    scores = weights[near] * (values[near] - mean)
+    return mean, float(np.sqrt(np.square(scores).sum())) / mass
+
+
 def biweight_fit(
-    design: Doubles, wanted: Doubles, prior: Doubles, tone: Doubles, ridge: float = 1e-9
+    design: Doubles,
+    wanted: Doubles,
+    prior: Doubles,
+    tone: Doubles,
+    floor: Doubles,
+    expected: Doubles,
 ) -> Solution:
     """Iteratively reweighted least squares of ``design @ values = wanted``.
 
     ``prior`` weighs entries from the start. The noise is taken to depend on ``tone`` alone and is
-    measured in bins of it. Starts from the median (all other coefficients 0).
+    measured in bins of it, but never below ``floor``. Starts from the median (the first column is
+    taken for the level, all other coefficients are 0). ``expected`` holds by coefficient how far
+    from 0 it may well lie, infinite where nothing is known: what the entries cannot tell apart is
+    then not given wild values that cancel.
     """
     values = np.zeros(design.shape[1])
     values[0] = np.median(wanted)
-    noise = np.full(wanted.size, max(robust_sd(wanted - values[0]), SMALLEST_SD))
+    noise = floor
     weights = prior
     for step in range(14):
         left = wanted - design @ values
         if step in {3, 6, 9}:
             noise = _noise_by_tone(left, tone, weights > 0 if step > 3 else prior > 0)
         elif step < 3:
-            noise = np.full(wanted.size, max(robust_sd(left), SMALLEST_SD))
+            noise = np.full(wanted.size, robust_sd(left))
+        noise = np.maximum(noise, floor)
         ratio = np.square(left / (BIWEIGHT_CUT * noise))
         weights = prior * np.square(np.clip(1.0 - ratio, 0.0, 1.0)) / np.square(noise)
-        changed = _solve(design, wanted, weights, ridge)
+        changed = _solve(design, wanted, weights, expected)
         done = np.abs(changed - values).max() < 1e-7
         values = changed
         if done and step > 9:
@@ -65,10 +88,13 @@ def biweight_fit(
     return Solution(values, _sandwich(design, wanted - design @ values, weights), weights, noise)
 
 
-def _solve(design: Doubles, wanted: Doubles, weights: Doubles, ridge: float) -> Doubles:
+def _solve(
+    design: Doubles, wanted: Doubles, weights: Doubles, expected: Doubles
+) -> Doubles:
     weighted = design * weights[:, None]
     normal = design.T @ weighted
-    normal += np.eye(len(normal)) * (ridge * np.trace(normal) / len(normal) + 1e-12)
+    normal += np.diag(EXPECTED_WEIGHT / np.square(expected))
+    normal += np.eye(len(normal)) * (RIDGE * np.trace(normal) / len(normal) + 1e-12)
     return np.asarray(np.linalg.solve(normal, weighted.T @ wanted))
 
 
