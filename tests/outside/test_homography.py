@@ -39,10 +39,10 @@ def camera(tilt_deg: float, distance_mm: float, turn_deg: float = 0.0):
 
 
 def known_points(rng: np.random.Generator) -> np.ndarray:
-    """Twenty points on and round the sheet, no two closer than 40 mm."""
+    """Twenty points on the sheet and up to 30 mm round it, no two closer than 40 mm."""
     chosen: list[np.ndarray] = []
     while len(chosen) < 20:
-        spot = rng.uniform([-60, -40], [357, 250])
+        spot = rng.uniform([-30, -30], [327, 240])
         if all(np.linalg.norm(spot - other) > 40 for other in chosen):
             chosen.append(spot)
     return np.array(chosen)

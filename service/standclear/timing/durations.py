@@ -16,6 +16,7 @@ Unit = Literal["s", "frames", "beats"]
 UNITS: tuple[Unit, ...] = get_args(Unit)
 LONGEST_SECONDS = 24 * 60 * 60
 MOST_ON = 24
+FINEST = 10**12
 SLOWEST_TEMPO, FASTEST_TEMPO = Fraction(1), Fraction(1000)
 
 
@@ -31,6 +32,8 @@ class Duration:
             raise PlanError("A duration is in s, frames or beats.")
         if self.value <= 0:
             raise PlanError("A duration must be more than nothing; give one such as 1 s.")
+        if self.value.denominator > FINEST:
+            raise PlanError("That duration is too finely divided; give fewer decimals.")
         if self.unit == "frames" and self.value.denominator != 1:
             raise PlanError("Frames are whole; give a whole number of them, or seconds.")
 
@@ -80,7 +83,10 @@ def frame_ends(
     ends: list[int] = []
     total = Fraction(0)
     for place, item in enumerate(durations, start=1):
-        frames = item.exact_frames(rate, tempo)
+        try:
+            frames = item.exact_frames(rate, tempo)
+        except PlanError as error:
+            raise error.at(place) from error
         if frames < 1:
             raise PlanError(f"{item} is shorter than one frame at this rate.", place)
         total += frames

@@ -10,6 +10,8 @@ from itertools import pairwise
 
 from standclear.timing.errors import TimingError
 
+MOST_TICKS = 10_000
+
 
 @dataclass(frozen=True, slots=True)
 class CubicBezier:
@@ -101,8 +103,8 @@ class HandTicks:
     ticks: tuple[float, ...]
 
     def __post_init__(self) -> None:
-        if not 1 <= len(self.ticks) <= 10_000:
-            raise TimingError("Spacing by hand needs 1 to 10,000 ticks.")
+        if not 1 <= len(self.ticks) <= MOST_TICKS:
+            raise TimingError(f"Spacing by hand needs 1 to {MOST_TICKS:,} ticks.")
         if not all(math.isfinite(tick) and abs(tick) <= 100 for tick in self.ticks):
             raise TimingError("Each tick is a share of the way, such as 0.25.")
 

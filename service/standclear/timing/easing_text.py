@@ -9,6 +9,7 @@ from standclear.timing.easing import (
     EASE_IN,
     EASE_OUT,
     LINEAR,
+    MOST_TICKS,
     Bounce,
     CubicBezier,
     Easing,
@@ -16,7 +17,7 @@ from standclear.timing.easing import (
     HandTicks,
 )
 from standclear.timing.errors import TimingError
-from standclear.timing.numbers import exact
+from standclear.timing.numbers import exact, float_text
 
 _NAMED: dict[str, Easing] = {
     "linear": LINEAR,
@@ -41,8 +42,10 @@ def parse_easing(text: str) -> Easing:
             f"“{text.strip()[:30]}” is no easing; choose linear, ease in, ease out, ease both, "
             "bezier, fall, bounce or ticks."
         )
-    numbers = tuple(float(exact(part)) for part in rest.replace(",", " ").split())
-    return _with_numbers(first, numbers)
+    parts = rest.replace(",", " ").split()
+    if len(parts) > MOST_TICKS:
+        raise TimingError(f"Spacing by hand needs 1 to {MOST_TICKS:,} ticks.")
+    return _with_numbers(first, tuple(float(exact(part)) for part in parts))
 
 
 def _with_numbers(kind: str, numbers: tuple[float, ...]) -> Easing:
@@ -73,5 +76,4 @@ def easing_text(easing: Easing) -> str:
 
 
 def _plain(*values: float) -> str:
-    """Decimals without exponent; twelve places are finer than any table."""
-    return " ".join(f"{value:.12f}".rstrip("0").rstrip(".") for value in values)
+    return " ".join(float_text(value) for value in values)

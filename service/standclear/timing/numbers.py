@@ -6,13 +6,14 @@ nothing.
 
 import math
 import re
+from decimal import Decimal
 from fractions import Fraction
 
 from standclear.timing.errors import TimingError
 
 LONGEST = 24
-_DECIMAL = re.compile(r"-?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})", re.ASCII)
-_RATIO = re.compile(r"(-?\d{1,21})/(\d{1,9})", re.ASCII)
+_DECIMAL = re.compile(r"-?(?:\d{1,12}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
+_RATIO = re.compile(r"(-?\d{1,21})/(\d{1,13})", re.ASCII)
 
 
 def exact(value: object) -> Fraction:
@@ -58,11 +59,16 @@ def number_text(value: Fraction) -> str:
     if value.denominator == 1:
         return str(value.numerator)
     places = _decimal_places(value.denominator)
-    if places is None or places > 12:
+    if places is None or places > 20:
         return f"{value.numerator}/{value.denominator}"
     scaled = abs(value.numerator) * 10**places // value.denominator
     whole, part = divmod(scaled, 10**places)
     return f"{'-' if value < 0 else ''}{whole}.{part:0{places}d}"
+
+
+def float_text(value: float) -> str:
+    """A float without an exponent, to 20 places: what ``exact`` reads back."""
+    return number_text(Fraction(f"{Decimal(repr(value)):.20f}"))
 
 
 def _decimal_places(denominator: int) -> int | None:
