@@ -12,11 +12,12 @@ import { Painter } from "./painter.js";
 
 /**
  * @typedef {{does: "canvas", canvas: OffscreenCanvas | HTMLCanvasElement, url: string}
- *   | {does: "start", width: number} | {does: "stop"}
+ *   | {does: "start", width: number, shot: string} | {does: "stop"}
  *   | {does: "look", look: Look} | {does: "layers", layers: ImageBitmap[]}
  *   | {does: "grab", ask: number}} Order
  *
- * @typedef {{kind: "painted", header: PictureHeader, atMs: number, paintedMs: number}
+ * @typedef {{kind: "painted", header: PictureHeader, width: number, height: number,
+ *      atMs: number, paintedMs: number}
  *   | {kind: "closed", code: number, reason: string}
  *   | {kind: "grabbed", ask: number, picture: ImageBitmap | null}} Report
  */
@@ -36,7 +37,7 @@ export class LiveView {
   /** @param {Order} order */
   obey(order) {
     if (order.does === "canvas") this.#setUp(order.canvas, order.url);
-    else if (order.does === "start") this.#start(order.width);
+    else if (order.does === "start") this.#start(order.width, order.shot);
     else if (order.does === "stop") this.#socket?.stop();
     else if (order.does === "look") this.#painter?.setLook(order.look);
     else if (order.does === "layers") this.#painter?.setLayers(order.layers);
@@ -54,26 +55,28 @@ export class LiveView {
     });
   }
 
-  /** @param {number} width */
-  #start(width) {
+  /** @param {number} width @param {string} shot */
+  #start(width, shot) {
     if (!this.#socket) return;
     this.#socket.width = width;
-    this.#socket.start();
+    this.#socket.start(shot);
   }
 
   /** @param {ArrayBuffer} bytes @param {PictureHeader} header */
   async #picture(bytes, header) {
     this.#clock.note(header.at_ms + header.age_ms, nowMs());
+    let size;
     try {
       const bitmap = await createImageBitmap(new Blob([bytes], { type: "image/jpeg" }));
       this.#socket?.next(); // asked for only now: what cannot be decoded in time is never queued
+      size = { width: bitmap.width, height: bitmap.height };
       this.#painter?.show(bitmap);
     } catch {
       this.#socket?.next(); // not a picture after all; nothing painted, so the age goes on growing
       return;
     }
     const atMs = this.#clock.toOurs(header.at_ms);
-    this.report({ kind: "painted", header, atMs, paintedMs: nowMs() });
+    this.report({ kind: "painted", header, ...size, atMs, paintedMs: nowMs() });
   }
 
   /** @param {number} ask */

@@ -17,6 +17,8 @@ export class LiveSocket {
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #retry;
   #wanted = false;
+  /** Whose last exposure is shown by a camera that has no live picture. */
+  #shot = "";
 
   /**
    * @param {object} options
@@ -35,11 +37,14 @@ export class LiveSocket {
     this.width = 1280;
   }
 
-  start() {
+  /** @param {string} [shot] */
+  start(shot = this.#shot) {
+    if (shot !== this.#shot) this.stop();
+    this.#shot = shot;
     this.#wanted = true;
     if (this.#socket) return;
     clearTimeout(this.#retry);
-    const socket = this.open(this.url);
+    const socket = this.open(shot ? `${this.url}?shot=${encodeURIComponent(shot)}` : this.url);
     socket.binaryType = "arraybuffer";
     socket.onopen = () => this.#opened(socket);
     socket.onmessage = (message) => this.#heard(socket, message.data);

@@ -94,6 +94,7 @@
  * @property {number | null} seconds
  * @property {"idle" | "counting" | "exposing"} phase
  * @property {number | null} [left_s]
+ * @property {string} [says]  why it stopped by itself
  *
  * @typedef {object} ProblemBody
  * @property {string} title
@@ -106,8 +107,6 @@
  * @property {number} seq
  * @property {number} at_ms  service time at which the driver had the picture
  * @property {number} age_ms  its age when it was sent
- * @property {number} width  px
- * @property {number} height  px
  * @property {"live" | "last_exposure"} source
  */
 

@@ -1,6 +1,6 @@
 /** All models of the page, and the events that move them. Nothing here is global: `main.js` makes one. */
 
-/** @import {Camera, Trigger} from "../core/types.js" */
+/** @import {Camera, Setting, Trigger} from "../core/types.js" */
 
 import { EventStream } from "../core/events.js";
 import { randomName } from "../core/random.js";
@@ -31,6 +31,8 @@ export class App {
   /** @type {Store<Camera | null>} */
   camera = new Store(/** @type {Camera | null} */ (null));
   trigger = new Store(MANUAL);
+  /** The camera's settings, null until they were asked for. @type {Store<Record<string, Setting> | null>} */
+  settings = new Store(/** @type {Record<string, Setting> | null} */ (null));
   /** @type {Store<Exposing>} */
   exposing = new Store(/** @type {Exposing} */ (null));
   /** @type {Store<Notice | null>} */
@@ -151,7 +153,14 @@ const HANDLERS = {
   },
   verdict: (app, data) => app.shot.judged(data.exposure, data.verdict),
   camera: (app, data) => app.camera.set(data),
-  trigger: (app, data) => app.trigger.set({ ...MANUAL, ...data }),
+  trigger(app, data) {
+    app.trigger.set({ ...MANUAL, ...data });
+    if (data.says) app.say(data.says, "warning");
+  },
+  late(app) {
+    app.say("A picture came after its press was given up. It is kept, in the shot’s bin.", "warning");
+  },
+  settings: (app, data) => app.settings.set(data),
   counting: (app, data) => app.trigger.patch({ phase: "counting", left_s: data.left_s }),
   shot(app, data) {
     app.shots.changed(data.shot, data.id);

@@ -39,7 +39,7 @@ export class Shutter {
   async choose(mode, seconds) {
     const shot = this.app.shot.value.shot?.id ?? null;
     /** @type {Record<string, unknown>} */
-    const wish = { mode };
+    const wish = { mode, start: false };
     if (shot) wish["shot"] = shot;
     if (mode !== "manual") wish["seconds"] = seconds;
     const set = await this.app.service.put("/trigger", wish);

@@ -11,6 +11,8 @@ import { make } from "./dom.js";
 /**
  * @typedef {object} LiveState
  * @property {PictureHeader | null} header  of the picture that is shown
+ * @property {number} width  px
+ * @property {number} height  px
  * @property {number} atMs  when the driver had it, on our clock
  * @property {string} closed  why there is no live picture, "" while there is
  */
@@ -18,7 +20,7 @@ import { make } from "./dom.js";
 export class LivePane {
   canvas = make("canvas", { class: "picture", width: 16, height: 9, role: "img", "aria-label": "Live picture" });
   /** @type {Store<LiveState>} */
-  state = new Store(/** @type {LiveState} */ ({ header: null, atMs: 0, closed: "" }));
+  state = new Store(/** @type {LiveState} */ ({ header: null, width: 16, height: 9, atMs: 0, closed: "" }));
   /** @type {Map<number, (picture: ImageBitmap | null) => void>} */
   #asked = new Map();
   #asks = 0;
@@ -56,14 +58,15 @@ export class LivePane {
 
   /** @param {Extract<Report, {kind: "painted"}>} report */
   #painted(report) {
-    this.state.set({ header: report.header, atMs: report.atMs, closed: "" });
+    const { header, width, height } = report;
+    this.state.set({ header, width, height, atMs: report.atMs, closed: "" });
     const detail = { seq: report.header.seq, atMs: report.atMs, paintedMs: report.paintedMs };
     this.canvas.dispatchEvent(new CustomEvent("painted", { detail, bubbles: true }));
   }
 
-  /** @param {number} width px that the screen can show */
-  start(width) {
-    this.#order({ does: "start", width });
+  /** @param {number} width px that the screen can show @param {string} shot whose last exposure may stand in */
+  start(width, shot) {
+    this.#order({ does: "start", width, shot });
   }
 
   stop() {

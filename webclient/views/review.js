@@ -63,7 +63,7 @@ export function makeReview(desk) {
 
 /** @param {Desk} desk @param {HTMLElement} stage */
 function followPose(desk, stage) {
-  if (desk.app.review.value.pose) desk.live.start(pictureWidth(stage));
+  if (desk.app.review.value.pose) desk.live.start(pictureWidth(stage), "");
   else desk.live.stop();
 }
 

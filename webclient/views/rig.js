@@ -88,19 +88,21 @@ function makeSettings(desk) {
   const list = make("div", { class: "settings" });
 
   async function load() {
-    await app.attempt(async () => show(await app.service.get("/camera/settings")));
+    await app.attempt(async () => app.settings.set(await app.service.get("/camera/settings")));
   }
 
-  /** @param {Record<string, Setting>} settings */
+  /** @param {Record<string, Setting> | null} settings */
   function show(settings) {
+    if (!settings) return;
     const rows = Object.entries(settings).map(([name, one]) => settingRow(name, one, change));
     list.replaceChildren(...(rows.length ? rows : [make("p", { class: "quiet" }, "This camera offers no settings.")]));
   }
 
   /** @param {string} name @param {string} value */
   async function change(name, value) {
-    await app.attempt(async () => show(await app.service.patch("/camera/settings", { [name]: value })));
+    await app.attempt(async () => app.settings.set(await app.service.patch("/camera/settings", { [name]: value })));
   }
+  app.settings.subscribe(show);
   const element = part("Settings", make("p", { class: "quiet" }, "Everything on manual: what the camera changes by itself will flicker."), list);
   return { element, load: () => void load() };
 }

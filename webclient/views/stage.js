@@ -35,12 +35,12 @@ export class Stage {
     );
     desk.look.subscribe(() => this.#lookChanged());
     desk.app.shot.subscribe(() => this.#loadLayers());
-    desk.live.state.subscribe(({ header }) => header && this.#mask.fit(header.width, header.height));
+    desk.live.state.subscribe(({ width, height }) => this.#mask.fit(width, height));
   }
 
   shown() {
     this.#startedAt = nowMs();
-    this.desk.live.start(pictureWidth(this.element));
+    this.desk.live.start(pictureWidth(this.element), this.desk.app.shot.value.shot?.id ?? "");
     clearInterval(this.#ageing);
     this.#ageing = setInterval(() => this.#tellAge(), 200);
     this.#tellAge();
