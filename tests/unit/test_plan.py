@@ -15,9 +15,9 @@ from standclear.timing import plan_edit
 from standclear.timing.durations import Duration
 from standclear.timing.errors import PlanError
 from standclear.timing.plan import MOST_ACTIONS, Action, Move, Pace, Plan, Tie, new_id
-from standclear.timing.plan_resource import planned_ticks
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown, frame_owners, settle, where, where_shown
+from standclear.timing.targets import planned_ticks
 
 TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"

@@ -11,8 +11,9 @@ from tests.unit.plan_strategies import plans
 
 from standclear.timing.errors import PlanError
 from standclear.timing.plan import Plan
+from standclear.timing.plan_convert import from_stored, stored
 from standclear.timing.plan_csv import plan_csv
-from standclear.timing.plan_json import PlanIn, from_stored, stored
+from standclear.timing.plan_json import PlanIn
 from standclear.timing.plan_resource import changed, described
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown, settle

@@ -14,6 +14,7 @@ from standclear.timing.durations import MOST_ON, Duration, exposures_needed, fra
 from standclear.timing.easing import LINEAR, Easing
 from standclear.timing.errors import PlanError
 from standclear.timing.paths import MOST_POINTS, Curve
+from standclear.timing.table import Table
 
 PaceName = Literal["hold", "slow", "medium", "fast"]
 Space = Literal["picture", "table"]
@@ -144,13 +145,17 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Ordered actions at a frame rate, the tempo for beats, and the set's scale (6 for 1:6)."""
+    """Ordered actions at a frame rate, the tempo for beats, and the set's scale (6 for 1:6).
+
+    ``table`` is the calibration by which a path on the picture is measured in mm.
+    """
 
     rate: Fraction
     actions: tuple[Action, ...] = ()
     tempo: Fraction | None = None
     scale: Fraction = Fraction(1)
     ties: tuple[Tie, ...] = ()
+    table: Table | None = None
 
     def __post_init__(self) -> None:
         if len(self.actions) > MOST_ACTIONS:
@@ -188,6 +193,13 @@ class Plan:
             if action.id == action_id:
                 return place
         raise PlanError("That action is not in the plan any more; read the plan again.")
+
+
+def carried(before: Plan | None, rate: Fraction) -> Plan:
+    """An empty plan that keeps what was shot and measured under the plan before."""
+    if before is None:
+        return Plan(rate)
+    return Plan(rate, ties=before.ties, table=before.table)
 
 
 def new_id(plan: Plan) -> str:

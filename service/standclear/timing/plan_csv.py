@@ -7,6 +7,7 @@ row of their own without an action. Frame numbers are written for the reader and
 import csv
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from standclear.timing.durations import Duration, parse_tempo
@@ -15,7 +16,7 @@ from standclear.timing.easing_text import easing_text, parse_easing
 from standclear.timing.errors import PlanError, TimingError
 from standclear.timing.gravity import parse_scale
 from standclear.timing.numbers import number_text
-from standclear.timing.plan import MOST_ACTIONS, Action, Move, Plan, Span
+from standclear.timing.plan import MOST_ACTIONS, Action, Move, Plan, Span, carried
 from standclear.timing.plan_ids import with_kept_ids
 from standclear.timing.plan_text import LONGEST_TEXT
 from standclear.timing.plan_words import (
@@ -90,7 +91,7 @@ def parse_csv(text: str, rate: Fraction, before: Plan | None = None) -> Plan:
         tempo = parse_tempo(settings["tempo"]) if "tempo" in settings else None
         scale = parse_scale(settings.get("scale", "1"))
         kept = with_kept_ids(actions, before)
-        return Plan(rate, kept, tempo, scale, before.ties if before else ())
+        return replace(carried(before, rate), actions=kept, tempo=tempo, scale=scale)
     except PlanError as error:
         raise PlanError(error.sentence, lines[error.line - 1] if error.line else 0) from error
     except TimingError as error:

@@ -1,13 +1,23 @@
 """What a PUT does to a plan, and what a GET answers: the pure half of /plan."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from standclear.timing import plan_edit
-from standclear.timing.errors import PlanError, TimingError
+from standclear.timing.errors import PlanError
 from standclear.timing.numbers import number_text
-from standclear.timing.paths import Path
 from standclear.timing.plan import Plan, Span, new_id
+from standclear.timing.plan_convert import (
+    action_from_json,
+    action_to_json,
+    actions_from_json,
+    assembled,
+    calibration_out,
+    duration_from_json,
+    table_from_json,
+    where_json,
+)
 from standclear.timing.plan_csv import parse_csv
 from standclear.timing.plan_json import (
     ActionOut,
@@ -18,23 +28,17 @@ from standclear.timing.plan_json import (
     PlanOut,
     ReorderEdit,
     SplitEdit,
-    action_from_json,
-    action_to_json,
-    actions_from_json,
-    assembled,
-    duration_from_json,
-    where_json,
 )
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.plan_text_writer import plan_text
 from standclear.timing.progress import Shown, frame_owners, settle, where_shown
 from standclear.timing.rates import rate_text
-from standclear.timing.spacing import Tick, ticks
+from standclear.timing.targets import planned_ticks
 
 
 def changed(before: Plan, asked: PlanIn, shown: Sequence[Shown]) -> Plan:
     """The plan after a PUT; what was shot is tied by the plan before first. Raises PlanError."""
-    tied = settle(before, shown)
+    tied = _recalibrated(settle(before, shown), asked)
     if asked.text is not None:
         return parse_plan(asked.text, tied.rate, tied)
     if asked.csv is not None:
@@ -48,6 +52,12 @@ def changed(before: Plan, asked: PlanIn, shown: Sequence[Shown]) -> Plan:
         except PlanError as error:
             raise PlanError(error.sentence, place) from error
     return tied
+
+
+def _recalibrated(plan: Plan, asked: PlanIn) -> Plan:
+    if asked.calibration is not None:
+        return replace(plan, table=table_from_json(asked.calibration))
+    return replace(plan, table=None) if asked.forget_calibration else plan
 
 
 def _edited(plan: Plan, edit: Edit) -> Plan:
@@ -72,7 +82,8 @@ def described(plan: Plan, shown: Sequence[Shown], revision: int) -> PlanOut:
         frame_rate=rate_text(plan.rate),
         tempo=None if plan.tempo is None else number_text(plan.tempo),
         scale=f"1:{number_text(plan.scale)}",
-        actions=[_action_out(span, counts.get(span.action.id, 0)) for span in plan.spans()],
+        actions=[_action_out(plan, span, counts.get(span.action.id, 0)) for span in plan.spans()],
+        calibration=calibration_out(plan.table) if plan.table else None,
         frame_count=plan.frame_count,
         exposure_count=plan.exposure_count,
         duration_s=float(Fraction(plan.frame_count) / plan.rate),
@@ -82,8 +93,8 @@ def described(plan: Plan, shown: Sequence[Shown], revision: int) -> PlanOut:
     )
 
 
-def _action_out(span: Span, frames_shot: int) -> ActionOut:
-    placed = planned_ticks(span)
+def _action_out(plan: Plan, span: Span, frames_shot: int) -> ActionOut:
+    placed = planned_ticks(span, plan.table)
     return ActionOut(
         **action_to_json(span.action).model_dump(),
         first_frame=span.first,
@@ -93,28 +104,3 @@ def _action_out(span: Span, frames_shot: int) -> ActionOut:
         frames_shot=frames_shot,
         positions_mm=None if placed is None else [round(tick.distance, 3) for tick in placed],
     )
-
-
-def planned_ticks(span: Span) -> tuple[Tick, ...] | None:
-    """The spacing of an action's move in mm; None without a move or without a length in mm."""
-    length = move_length_mm(span)
-    move = span.action.move
-    if move is None or length is None:
-        return None
-    part = (float(move.part[0]), float(move.part[1]))
-    return ticks(span.frames, move.easing, length, span.action.on, part)
-
-
-def move_length_mm(span: Span) -> float | None:
-    """How long the whole move is on the table, as typed or as drawn on the table."""
-    move = span.action.move
-    if move is None:
-        return None
-    if move.length_mm is not None:
-        return float(move.length_mm)
-    if move.space != "table":
-        return None
-    try:
-        return Path(move.points, move.curve).length
-    except TimingError:
-        return None

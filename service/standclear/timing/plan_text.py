@@ -17,12 +17,13 @@ refused with its line and column (from 1). ``plan_text_writer.py`` writes what t
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from standclear.timing.durations import parse_tempo
 from standclear.timing.errors import PlanError, TimingError
 from standclear.timing.gravity import parse_scale
-from standclear.timing.plan import MOST_ACTIONS, Action, Plan
+from standclear.timing.plan import MOST_ACTIONS, Action, Plan, carried
 from standclear.timing.plan_amounts import starts_as_number, take_amounts, words_of
 from standclear.timing.plan_ids import with_kept_ids
 from standclear.timing.plan_options import read_options
@@ -37,7 +38,8 @@ _QUOTED = re.compile(r'\s*"((?:[^"\\]|\\.)*)"')
 def parse_plan(text: str, rate: Fraction, before: Plan | None = None) -> Plan:
     """The plan that the text describes, at ``rate``.
 
-    Actions that were in ``before`` keep their ids, and its ties are kept. Raises PlanError.
+    Actions that were in ``before`` keep their ids; its ties and calibration are kept.
+    Raises PlanError.
     """
     if len(text) > LONGEST_TEXT:
         raise PlanError("The text is longer than 500,000 characters; a plan is far shorter.")
@@ -56,13 +58,9 @@ def parse_plan(text: str, rate: Fraction, before: Plan | None = None) -> Plan:
             raise error.at(line_number, 1) from error
         if len(actions) > MOST_ACTIONS:
             raise PlanError(f"A plan has at most {MOST_ACTIONS:,} actions.", line_number, 1)
-    return _assembled(Plan(rate, (), tempo, scale), actions, lines, before)
-
-
-def _assembled(head: Plan, actions: list[Action], lines: list[int], before: Plan | None) -> Plan:
     kept = with_kept_ids(actions, before)
     try:
-        return Plan(head.rate, kept, head.tempo, head.scale, before.ties if before else ())
+        return replace(carried(before, rate), actions=kept, tempo=tempo, scale=scale)
     except PlanError as error:  # its line counts actions; say the line of the text
         raise PlanError(error.sentence, lines[error.line - 1] if error.line else 0, 1) from error
 

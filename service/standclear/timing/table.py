@@ -31,12 +31,16 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A calibrated table. Make one with ``calibrate``."""
+    """A calibrated table. Make one with ``calibrate``.
+
+    ``picture`` is the width and height of the picture in which the corners were tapped.
+    """
 
     corners: tuple[tuple[float, float], ...]
     first_edge_mm: float
     second_edge_mm: float
     tap_sd_px: float
+    picture: tuple[int, int] | None
     to_mm: Floats = field(repr=False, compare=False)
 
     def mm(self, pixels: ArrayLike) -> Floats:
@@ -74,6 +78,7 @@ def calibrate(
     first_edge_mm: float,
     second_edge_mm: float,
     tap_sd_px: float = TAP_SD_PX,
+    picture: tuple[int, int] | None = None,
 ) -> Table:
     """A Table from four corners tapped in order round the rectangle, either way round.
 
@@ -91,7 +96,8 @@ def calibrate(
     _refuse_impossible(tapped)
     to_mm = _homography(tapped, first_edge_mm, second_edge_mm)
     kept = tuple((float(x), float(y)) for x, y in tapped)
-    return Table(kept, float(first_edge_mm), float(second_edge_mm), float(tap_sd_px), to_mm)
+    edges = float(first_edge_mm), float(second_edge_mm)
+    return Table(kept, *edges, float(tap_sd_px), picture, to_mm)
 
 
 def known_rectangle(name: str, long_edge_first: bool = True) -> tuple[float, float]:
