@@ -365,7 +365,7 @@ class RehearsalCamera(Camera):
         code = stage.still(view)
         sd = self._orders.noise * view.recipe.noise
         if self._still_noise is not None and sd > 0:
-            code = self._still_noise.add(code, sd, dice(self._orders, 7, number))
+            self._still_noise.add(code, sd, dice(self._orders, 7, number))
         return sensor.to_bytes(code)
 
     def _download(self, picture: sensor.Picture, number: int) -> bytes:

@@ -97,7 +97,8 @@ def _bark() -> Field:
     colour = colour * (1.0 - 0.82 * wine) + 0.82 * wine * stain * (0.6 + 0.6 * tone[..., None])
     rim = np.minimum(height, HEIGHT_MM - height)
     colour = colour * (1.0 - 0.35 * np.exp(-((rim / 0.7) ** 2)))[..., None]
-    return np.asarray(colour, np.float32)
+    # One column of the other end on either side, so that sampling need not wrap round.
+    return np.asarray(cv2.copyMakeBorder(colour, 0, 0, 1, 1, cv2.BORDER_WRAP), np.float32)
 
 
 def _lenticels(rng: np.random.Generator, shape: tuple[int, int]) -> Field:
@@ -237,9 +238,10 @@ def _shade(at: tuple[Field, Field, Field], lighting: _Lighting) -> Field:
     """Texture times light at points on the cork."""
     x, y, z = at
     on_top = z > HEIGHT_MM - 1e-2
-    around = np.arctan2(x, -y) * np.float32(_BARK[0] / (2.0 * np.pi)) + np.float32(_BARK[0] / 2)
+    per_radian = np.float32(_BARK[0] / (2.0 * np.pi))
+    around = np.arctan2(x, -y) * per_radian + np.float32(_BARK[0] / 2 + 1)
     along = np.maximum(z * np.float32((_BARK[1] - 1) / HEIGHT_MM), 0.0)
-    colour = cv2.remap(_bark(), around, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    colour = cv2.remap(_bark(), around, along, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     rows = int(np.flatnonzero(on_top.any(axis=1)).max(initial=-1)) + 1
     if rows:
         px, py = (v[:rows] * np.float32(255.5 / RADIUS_MM) + np.float32(255.5) for v in (x, y))

@@ -8,6 +8,7 @@ Zisserman, *Multiple View Geometry in Computer Vision*, 2nd ed., chapter 6.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +65,7 @@ class RigShift:
 STEADY = RigShift()
 
 
+@lru_cache(maxsize=1)
 def projection() -> Matrix:
     """The 3×4 matrix that takes (x, y, z, 1) in mm to homogeneous pixels of a still."""
     eye, at = np.array(CAMERA_AT), np.array(LOOKS_AT)
@@ -79,7 +81,9 @@ def projection() -> Matrix:
             [0.0, 0.0, 1.0],
         ]
     )
-    return np.asarray(lens @ np.hstack([turn, -(turn @ eye)[:, None]]))
+    whole = np.asarray(lens @ np.hstack([turn, -(turn @ eye)[:, None]]))
+    whole.setflags(write=False)
+    return whole
 
 
 def resize_matrix(width: int, height: int) -> Matrix:

@@ -28,9 +28,15 @@ def srgb(light: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def tone_table(gains: tuple[float, float, float]) -> NDArray[np.int16]:
-    """The table from 16-bit linear light to code steps, gains (B, G, R) included: 1×65536×3."""
-    channels = [np.round(srgb(_INDEX * gain) * (255.0 * STEPS)) for gain in gains]
-    return np.asarray(np.stack(channels, axis=-1)[None], np.int16)
+    """The table from 16-bit linear light to code steps, gains (B, G, R) included:
+    1×65536×3, or ×1 where the three gains are the same (faster)."""
+    alike = gains[0] == gains[1] == gains[2]
+    channels = [_bent(gain) for gain in (gains[:1] if alike else gains)]
+    return np.stack(channels, axis=-1)[None]
+
+
+def _bent(gain: float) -> NDArray[np.int16]:
+    return np.asarray(np.round(srgb(_INDEX * gain) * (255.0 * STEPS)), np.int16)
 
 
 def develop(linear: Linear, table: NDArray[np.int16]) -> Code16:
@@ -39,8 +45,8 @@ def develop(linear: Linear, table: NDArray[np.int16]) -> Code16:
 
 
 def to_bytes(code: Code16) -> Picture:
-    """Round code steps to 8 bits."""
-    return np.asarray(cv2.convertScaleAbs(cv2.max(code, 0), alpha=1.0 / STEPS), np.uint8)
+    """Round code steps to 8 bits (noise below black is mirrored, not cut)."""
+    return np.asarray(cv2.convertScaleAbs(code, alpha=1.0 / STEPS), np.uint8)
 
 
 class StillNoise:
@@ -55,15 +61,17 @@ class StillNoise:
         cv2.randn(field, (0, 0, 0), (0.75 * STEPS,) * 3)
         self._colour = field
         self._light = np.empty((size[1], size[0]), np.int16)
+        self._grey = np.empty((size[1], size[0], 3), np.int16)
 
-    def add(self, code: Code16, sd: float, rng: np.random.Generator) -> Code16:
-        """Noise of that spread (in 8-bit code values) on top of ``code``."""
+    def add(self, code: Code16, sd: float, rng: np.random.Generator) -> None:
+        """Noise of that spread (in 8-bit code values) on top of ``code``, in place."""
         cv2.setRNGSeed(int(rng.integers(1, 2**30)))
         cv2.randn(self._light, 0, 0.66 * STEPS * sd)
         x, y = (int(v) for v in rng.integers(0, 64, 2))
         crop = self._colour[y : y + self._size[1], x : x + self._size[0]]
-        mixed = cv2.add(code, cv2.merge([self._light] * 3))
-        return np.asarray(cv2.add(mixed, crop) if sd > 0 else code, np.int16)
+        cv2.merge([self._light] * 3, dst=self._grey)
+        cv2.scaleAdd(crop, sd, self._grey, dst=self._grey)
+        cv2.add(code, self._grey, dst=code)
 
 
 class LiveNoise:

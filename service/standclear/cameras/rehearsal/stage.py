@@ -4,6 +4,7 @@ What does not change is kept: the empty set through the camera as it stands, the
 the developed live picture. Only what changed is drawn again, so that a live picture is cheap.
 """
 
+import sys
 from dataclasses import dataclass, field
 
 import cv2
@@ -57,6 +58,8 @@ class _Kept:
     plain: Linear = field(default_factory=lambda: np.empty(0, np.uint16))
     bottle: Field = field(default_factory=lambda: np.empty(0, np.float32))
     small: Linear | None = None
+    small_bottle: Field = field(default_factory=lambda: np.empty(0, np.float32))
+    small_sprite: Sprite | None = None
     actor: tuple[Pose, RigShift] | None = None
     sprite: Sprite | None = None
     empty_for: object = None
@@ -67,12 +70,44 @@ class _Kept:
     table: NDArray[np.int16] = field(default_factory=lambda: np.empty(0, np.int16))
 
 
+class Frames:
+    """Live pictures' memory, lent out and used again once nobody holds it.
+
+    Fresh memory for each picture costs more (page faults) than all the drawing in it.
+    """
+
+    _MOST = 12
+
+    def __init__(self, shape: tuple[int, int, int]) -> None:
+        self._shape = shape
+        self._all: list[Picture] = []
+
+    def lend(self) -> Picture:
+        """A picture's memory with anything in it."""
+        for place in range(len(self._all)):
+            # Two references: the list's and the call's own argument.
+            if sys.getrefcount(self._all[place]) <= 2:
+                return self._all[place]
+        frame = np.empty(self._shape, np.uint8)
+        if len(self._all) < self._MOST:
+            self._all.append(frame)
+        return frame
+
+
+def _smaller_of(kept: _Kept) -> Sprite:
+    """The cork at live's size; there is one once it was drawn."""
+    if kept.small_sprite is None:
+        raise ValueError("The cork has not been drawn yet.")
+    return kept.small_sprite
+
+
 class Stage:
     """Draws views. Not for two threads at once."""
 
     def __init__(self, *, card: bool) -> None:
         self._set = scene.empty_set(card)
         self._kept = _Kept()
+        self._frames = Frames((LIVE[1], LIVE[0], 3))
 
     def still(self, view: View) -> Code16:
         """The still, 1080×1920×3, in code steps, before noise."""
@@ -112,6 +147,7 @@ class Stage:
         kept = self._kept
         if kept.sprite is None or kept.actor != (view.pose, view.rig):
             kept.sprite = cork.draw(view.pose, view.rig)
+            kept.small_sprite = _smaller(kept.sprite)
             kept.actor = (view.pose, view.rig)
         return kept.sprite
 
@@ -147,11 +183,12 @@ class Stage:
         """The live picture with the cork, in a copy of its own."""
         kept = self._kept
         plain = self._plain(view.rig)
-        sprite = self._sprite(view)
+        self._sprite(view)
         if kept.small is None:
             kept.small = np.asarray(
                 cv2.resize(plain, LIVE, interpolation=cv2.INTER_AREA), np.uint16
             )
+            kept.small_bottle = cv2.resize(kept.bottle, LIVE, interpolation=cv2.INTER_AREA)
             kept.empty_for = None
         look = (view.rig, view.light, view.recipe.gains, view.recipe.blur_px)
         if kept.empty_for != look:
@@ -160,23 +197,21 @@ class Stage:
             kept.empty_for, kept.posed_for = look, None
         posed = (look, view.pose, view.slide, view.shear)
         if kept.posed_for != posed:
-            kept.posed = kept.empty.copy()
-            self._put_live_cork(kept.posed, kept.small, sprite, view)
+            if kept.posed.shape == kept.empty.shape:
+                np.copyto(kept.posed, kept.empty)
+            else:
+                kept.posed = kept.empty.copy()
+            self._put_live_cork(kept.posed, kept.small, _smaller_of(kept), view)
             kept.posed_for = posed
-        return kept.posed.copy()
+        frame = self._frames.lend()
+        np.copyto(frame, kept.posed)
+        return frame
 
     def _put_live_cork(self, picture: Picture, small: Linear, sprite: Sprite, view: View) -> None:
         moved = _moved(sprite, view, 2.0 / 3.0)
         height, width = moved.cover.shape
         here = np.s_[moved.top : moved.top + height, moved.left : moved.left + width]
-        bottle = cv2.resize(
-            self._kept.bottle[
-                moved.top * 3 // 2 : (moved.top + height) * 3 // 2,
-                moved.left * 3 // 2 : (moved.left + width) * 3 // 2,
-            ],
-            (width, height),
-            interpolation=cv2.INTER_AREA,
-        )
+        bottle = self._kept.small_bottle[here]
         lit = _with_cork(small[here], moved, _before(view, bottle))
         lit = _soften(lit, view.recipe.blur_px / 1.5)
         if not view.light.even:
@@ -194,29 +229,39 @@ def _gains(view: View) -> tuple[float, float, float]:
     return (b * light, g * light, r * light)
 
 
-def _before(view: View, bottle: Field) -> Field:
-    """What the bottle leaves to be seen of the cork: all, when the cork stands before it."""
+def _before(view: View, bottle: Field) -> Field | None:
+    """What the bottle leaves to be seen of the cork; ``None``: all, as it stands before it."""
     behind = view.pose.y_mm > lamp.BOTTLE_AT[1]
-    return 1.0 - bottle if behind else np.ones_like(bottle)
+    return 1.0 - bottle if behind and bool(bottle.any()) else None
 
 
-def _with_cork(ground: Linear, sprite: Sprite, seen: Field) -> Linear:
-    cover = (sprite.cover * seen)[..., None]
-    light = (1.0 - (1.0 - sprite.light) * seen)[..., None]
-    mixed = ground * light * (1.0 - cover) + sprite.colour * seen[..., None] * UNIT
-    return np.asarray(np.clip(mixed, 0.0, 65535.0), np.uint16)
+def _with_cork(ground: Linear, sprite: Sprite, seen: Field | None) -> Linear:
+    """The sprite over the ground; ``seen`` is what the bottle leaves of it (``None``: all)."""
+    cover, light, colour = sprite.cover, sprite.light, sprite.colour
+    if seen is not None:
+        cover, light = cover * seen, 1.0 - (1.0 - light) * seen
+        colour = cv2.multiply(colour, cv2.merge([seen] * 3))
+    through = light * (1.0 - cover)
+    left = cv2.multiply(ground, cv2.merge([through] * 3), dtype=cv2.CV_32F)
+    return np.asarray(cv2.add(left, cv2.multiply(colour, (UNIT,) * 4), dtype=cv2.CV_16U), np.uint16)
+
+
+def _smaller(sprite: Sprite) -> Sprite:
+    """The sprite at live's size."""
+    size = (sprite.cover.shape[1] * 2 // 3, sprite.cover.shape[0] * 2 // 3)
+    colour, cover, light = (
+        cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+        for part in (sprite.colour, sprite.cover, sprite.light)
+    )
+    return Sprite(colour, cover, light, sprite.left * 2 // 3, sprite.top * 2 // 3)
 
 
 def _moved(sprite: Sprite, view: View, size: float) -> Sprite:
-    """The sprite at still's (1) or live's (2/3) size, slid and sheared as the view has it."""
-    layers = [sprite.colour, sprite.cover, sprite.light]
-    left, top = round(sprite.left * size), round(sprite.top * size)
-    height, width = sprite.cover.shape
-    if size != 1.0:
-        width, height = width * 2 // 3, height * 2 // 3
-        layers = [cv2.resize(a, (width, height), interpolation=cv2.INTER_AREA) for a in layers]
+    """The sprite, of a still's (1) or live's (2/3) size, slid and sheared as the view has it."""
     if view.slide == (0.0, 0.0) and view.shear == 0.0:
-        return Sprite(layers[0], layers[1], layers[2], left, top)
+        return sprite
+    left, top = sprite.left, sprite.top
+    height, width = sprite.cover.shape
     whole = (round(view.slide[0] * size / 2) * 2, round(view.slide[1] * size / 2) * 2)
     rest = (view.slide[0] * size - whole[0], view.slide[1] * size - whole[1])
     foot = view.foot_px[1] * size - top
@@ -224,7 +269,7 @@ def _moved(sprite: Sprite, view: View, size: float) -> Sprite:
     edges = (0.0, 0.0, 1.0)
     layers = [
         cv2.warpAffine(a, move, (width, height), borderValue=(edge,) * 3)
-        for a, edge in zip(layers, edges, strict=True)
+        for a, edge in zip((sprite.colour, sprite.cover, sprite.light), edges, strict=True)
     ]
     return _inside(Sprite(layers[0], layers[1], layers[2], left + whole[0], top + whole[1]), size)
 
