@@ -53,6 +53,7 @@ def outward_address() -> str:
 def run(settings: ServeSettings) -> None:
     """Serve until told to stop. Raises StandclearError or OSError when it cannot start."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    logging.getLogger("alembic").setLevel(logging.WARNING)
     camera = camera_from_id(settings.camera)
     clock = SystemClock()
     library = Library.open(settings.library, clock)
