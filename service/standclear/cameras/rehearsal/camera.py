@@ -8,7 +8,7 @@ number (counting the pictures taken, from 1) or strength; see :class:`Orders`.
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import ClassVar
 
 import cv2
@@ -26,19 +26,13 @@ from standclear.cameras.base import (
     Status,
     Taken,
 )
-from standclear.cameras.rehearsal import knobs, overlay, sensor
-from standclear.cameras.rehearsal.acting import Pose, pose_at
-from standclear.cameras.rehearsal.geometry import LIVE, STEADY, STILL, RigShift, project
-from standclear.cameras.rehearsal.light import Light, dice, light_for, rig_for
-from standclear.cameras.rehearsal.orders import AUTO, Orders, read
-from standclear.cameras.rehearsal.script import (
-    HandPlace,
-    HandScript,
-    Happening,
-    Timeline,
-    Visit,
-)
+from standclear.cameras.rehearsal import knobs, sensor
+from standclear.cameras.rehearsal.geometry import LIVE, STILL, RigShift
+from standclear.cameras.rehearsal.light import dice
+from standclear.cameras.rehearsal.orders import Orders, read
+from standclear.cameras.rehearsal.script import HandScript
 from standclear.cameras.rehearsal.stage import Stage, View
+from standclear.cameras.rehearsal.staging import Staging
 from standclear.cameras.rehearsal.truth import Truth
 from standclear.clock import Clock, SystemClock
 
@@ -77,12 +71,10 @@ class RehearsalCamera(Camera):
         self._values = dict(knobs.DEFAULTS)
         if self._orders.auto in knobs.CHOICES:
             self._values[self._orders.auto] = "auto"
-        self._timeline = Timeline()
+        self._staging = Staging(self._orders)
         self._switches = _Switches()
-        self._pushed = STEADY
         self._stage: Stage | None = None
         self._taken = 0
-        self._posed = 0
         self._done: set[str] = set()
         self._next_live = float("-inf")
         self._live_number = 0
@@ -136,13 +128,14 @@ class RehearsalCamera(Camera):
             self.hang(self._orders.hang_s)
         stage = self._ready()
         begun, now = self._clock.now(), self._now()
-        view, truth = self._view(now, number), self.truth()
+        view = self._staging.view(now, number, self._values, live=False)
+        truth = self._staging.truth(now, number, self._values)
         picture = self._expose(stage, view, number)
         self._wait_until(now + self.exposure_seconds())
         data = self._download(picture, number)
         self._taken = number
         self._log.append(truth)
-        self._move_on(number)
+        self._staging.move_on(number, self._now())
         original = Original(data, "image/jpeg", "jpg", *STILL)
         return Taken((original,), begun, view.recipe.written)
 
@@ -153,7 +146,7 @@ class RehearsalCamera(Camera):
         now = self._now()
         self._next_live = max(self._next_live + 1.0 / LIVE_RATE, now + 0.5 / LIVE_RATE)
         self._live_number += 1
-        view = self._view(now, self._taken + 1, live=True)
+        view = self._staging.view(now, self._taken + 1, self._values, live=True)
         picture = stage.live(view)
         sd = float(np.hypot(view.happening.flicker_sd, self._orders.flicker))
         chance = dice(self._orders, 6, self._live_number)
@@ -191,38 +184,16 @@ class RehearsalCamera(Camera):
     def run(self, script: HandScript) -> float:
         """Start the script now; its times count from the returned monotonic time."""
         start = self._clock.monotonic()
-        self._timeline.add(script.events, start)
+        self._staging.timeline.add(script.events, start)
         return start
 
     def script_over(self) -> bool:
         """Whether every event of every script is over."""
-        return self._timeline.quiet(self._now())
+        return self._staging.timeline.quiet(self._now())
 
     def truth(self) -> Truth:
         """What is really there now (see :class:`Truth`)."""
-        now, number = self._now(), self._taken + 1
-        view = self._view(now, number)
-        happening = view.happening
-        pose, place = self._place(happening)
-        foot = project(np.array([[place.x_mm, place.y_mm, 0.0]]), view.rig)[0]
-        hand = happening.hand
-        return Truth(
-            number=number,
-            pose=pose,
-            x_mm=place.x_mm,
-            y_mm=place.y_mm,
-            x_px=float(foot[0]),
-            y_px=float(foot[1]),
-            turn_deg=place.turn_deg,
-            hand_in_picture=hand is not None and overlay.covers_picture(hand, view.grip),
-            tool_left=happening.tool_left,
-            shadow=happening.shade is not None,
-            passer_by=happening.passer is not None,
-            cork_at_rest=happening.part == 0.0 and happening.lean_deg == 0.0,
-            rig=view.rig,
-            light=view.light,
-            blur_px=view.recipe.blur_px,
-        )
+        return self._staging.truth(self._now(), self._taken + 1, self._values)
 
     @property
     def exposed(self) -> tuple[Truth, ...]:
@@ -231,7 +202,7 @@ class RehearsalCamera(Camera):
 
     def nudge(self, shift: RigShift) -> None:
         """Push the camera; it stays there. The opposite shift puts it back."""
-        self._pushed = self._pushed.plus(shift)
+        self._staging.push(shift)
 
     def unplug(self) -> None:
         """Pull the cable, until :meth:`plug_in`."""
@@ -297,70 +268,6 @@ class RehearsalCamera(Camera):
             self._switches.away_until = self._clock.monotonic() + self._orders.back
             self._check_cable()
 
-    def _place(self, happening: Happening) -> tuple[float, Pose]:
-        """The pose's index, with its fraction, and where the cork really is."""
-        index = self._posed + happening.moved + happening.part
-        pose = pose_at(index, self._orders.seed)
-        x, y = happening.moved_mm
-        return index, replace(
-            pose,
-            x_mm=pose.x_mm + x,
-            y_mm=pose.y_mm + y,
-            lean_right_deg=pose.lean_right_deg + happening.lean_deg,
-        )
-
-    def _view(self, now: float, number: int, live: bool = False) -> View:
-        """What shows at that time in the exposure with that number."""
-        orders = self._orders
-        happening = self._happening(now, number)
-        rig = rig_for(orders, number).plus(happening.rig).plus(self._pushed)
-        recipe = knobs.recipe(self._values, orders, number)
-        if 0 < orders.focus <= number:
-            recipe = replace(recipe, blur_px=float(np.hypot(recipe.blur_px, orders.focus_px)))
-        steady = replace(orders, flicker=0.0) if live else orders
-        light = light_for(steady, number, self.exposure_seconds())
-        light = Light(
-            light.left * happening.left,
-            light.right * happening.right,
-            light.band,
-            light.band_phase,
-            light.band_cycles,
-        )
-        if not live and happening.flicker_sd > 0:
-            spread = happening.flicker_sd * float(dice(orders, 5, number).standard_normal())
-            light = light.times(1.0 + spread)
-        drawn, slide = self._drawn(happening, rig)
-        foot = project(np.array([[drawn.x_mm, drawn.y_mm, 0.0]]), rig)[0]
-        shear = float(np.tan(np.deg2rad(happening.lean_deg)))
-        foot_px = (float(foot[0]), float(foot[1]))
-        return View(drawn, slide, shear, foot_px, rig, light, recipe, happening)
-
-    def _drawn(self, happening: Happening, rig: RigShift) -> tuple[Pose, tuple[float, float]]:
-        """The whole pose to draw, and how far to slide it while a hand moves the cork.
-
-        The drawn pose changes half-way, under the hand; so no pose is drawn anew meanwhile.
-        """
-        whole = replace(happening, part=float(happening.part >= 0.5), lean_deg=0.0)
-        settled = (
-            round(happening.moved_mm[0] / 4.0) * 4.0,
-            round(happening.moved_mm[1] / 4.0) * 4.0,
-        )
-        if happening.part > 0.0:
-            whole = replace(whole, moved_mm=settled)
-        pose = self._place(whole)[1]
-        if happening.part == 0.0:
-            return pose, (0.0, 0.0)
-        there = self._place(replace(happening, lean_deg=0.0))[1]
-        places = np.array([[pose.x_mm, pose.y_mm, 0.0], [there.x_mm, there.y_mm, 0.0]])
-        here, goal = project(places, rig)
-        return pose, (float(goal[0] - here[0]), float(goal[1] - here[1]))
-
-    def _happening(self, now: float, number: int) -> Happening:
-        happening = self._timeline.at(now)
-        if self._orders.hand == number and happening.hand is None:
-            return replace(happening, hand=HandPlace(0.80))
-        return happening
-
     def _expose(self, stage: Stage, view: View, number: int) -> sensor.Picture:
         code = stage.still(view)
         sd = self._orders.noise * view.recipe.noise
@@ -380,25 +287,6 @@ class RehearsalCamera(Camera):
             )
         return data
 
-    def _move_on(self, number: int) -> None:
-        """After an exposure: the cork's next pose, by itself or by a hand."""
-        orders = self._orders
-        moves = 0 if orders.same == number + 1 else 1
-        if orders.hand_seconds > 0 and orders.auto != "off":
-            s = orders.hand_seconds
-            edge = ("right", "front", "right", "left")[number % 4]
-            visit = Visit(
-                orders.hand_after,
-                edge,
-                enter_s=0.25 * s,
-                work_s=0.5 * s,
-                leave_s=0.25 * s,
-                moves=moves,
-            )
-            self._timeline.add([visit], self._now())
-        elif orders.auto != "off":
-            self._posed += moves
-
 
 def _brightened(picture: sensor.Picture, gain: float) -> sensor.Picture:
     """A developed picture as it would be with that much more light."""
@@ -406,6 +294,3 @@ def _brightened(picture: sensor.Picture, gain: float) -> sensor.Picture:
     linear = np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4)
     table = np.round(sensor.srgb(np.asarray(linear * gain, np.float32)) * 255.0).astype(np.uint8)
     return np.asarray(cv2.LUT(picture, table), np.uint8)
-
-
-__all__ = ["AUTO", "RehearsalCamera"]

@@ -30,7 +30,7 @@ TABLE_END = 232.0
 CARD_MM = (85.60, 53.98)
 CARD_CORNER_MM = 3.18
 #: Where the card's centre lies and how it is turned (mm, degrees).
-CARD_AT = (62.0, 62.0, 11.0)
+CARD_AT = (88.0, 24.0, 9.0)
 
 _TEXTURE_PX_PER_MM = 6.0
 _TEXTURE_MM = (500.0, 400.0)

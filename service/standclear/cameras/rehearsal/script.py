@@ -162,7 +162,9 @@ class Happening:
     """All that the script adds to the set at one moment.
 
     ``moved`` whole poses done, ``part`` of the next one (0 to 1), ``moved_mm`` on top, ``lean_deg``
-    the wobble; ``shade`` and ``passer`` how far they have come (0 to 1), or ``None``.
+    the wobble. ``drawn``: while a hand moves the cork, the poses and mm of the nearer end of the
+    move (the drawing that is slid along), else ``None``.
+    ``shade`` and ``passer``: how far they have come (0 to 1), or ``None``.
     """
 
     hand: HandPlace | None = None
@@ -170,6 +172,7 @@ class Happening:
     part: float = 0.0
     moved_mm: tuple[float, float] = (0.0, 0.0)
     lean_deg: float = 0.0
+    drawn: tuple[int, tuple[float, float]] | None = None
     tool_left: bool = False
     shade: float | None = None
     shade_depth: float = 0.0
@@ -255,6 +258,11 @@ def _visiting(state: Happening, visit: Visit, t: float) -> Happening:
         have + done * more for have, more in zip(state.moved_mm, visit.moves_mm, strict=True)
     )
     whole, part = divmod(done * visit.moves, 1.0)
+    drawn = state.drawn
+    if 0.0 < done < 1.0 and (visit.moves or any(visit.moves_mm)):
+        near = round(done)
+        x, y = (h + near * m for h, m in zip(state.moved_mm, visit.moves_mm, strict=True))
+        drawn = (state.moved + near * visit.moves, (x, y))
     left_alone = working - visit.work_s
     lean = 0.0
     if 0.0 < left_alone < visit.wobble_s:
@@ -272,6 +280,7 @@ def _visiting(state: Happening, visit: Visit, t: float) -> Happening:
         part=part,
         moved_mm=(mm[0], mm[1]),
         lean_deg=lean,
+        drawn=drawn,
         tool_left=tool_left,
     )
 
