@@ -1,0 +1,73 @@
+"""Press to 201 on the virtual PTP camera, 24 megapixels, 8 MB, against a bare loop in one run."""
+
+import http.client
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from tests.bench.tables import LONG, Table, median, percentile
+from tests.pictures import large_jpeg
+from tests.service import ServiceProcess
+
+COUNT = 50 if LONG else 12
+GOAL = 1.25
+# The short form runs beside other work, on a few pictures: it fails on a blunder, not on noise.
+SHORT_GOAL = 2.0
+
+
+def bare_times(sees: Path, folder: Path, count: int) -> list[float]:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.bench.bare_loop", str(folder), str(count)],
+        env={**os.environ, "VCAMERADIR": str(sees)},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=600,
+    )
+    return [float(line) for line in done.stdout.split()]
+
+
+def press_times(service: ServiceProcess, token: str, shot: str, count: int) -> list[float]:
+    host, port = service.url.removeprefix("http://").split(":")
+    connection = http.client.HTTPConnection(host, int(port), timeout=60)
+    headers = {"Authorization": f"Bearer {token}", "Content-Type": "application/json"}
+    times = []
+    for _ in range(count):
+        start = time.perf_counter()
+        connection.request("POST", f"/api/v1/shots/{shot}/exposures", b"{}", headers)
+        answer = connection.getresponse()
+        answer.read()
+        times.append(time.perf_counter() - start)
+        assert answer.status == 201
+    connection.close()
+    return times
+
+
+def test_press_to_kept_against_a_bare_loop(tmp_path: Path) -> None:
+    sees, bare = tmp_path / "sees", tmp_path / "bare"
+    sees.mkdir()
+    bare.mkdir()
+    picture = large_jpeg(1)
+    (sees / "view.jpg").write_bytes(picture)
+    bares: list[float] = []
+    presses: list[float] = []
+    with ServiceProcess(tmp_path / "library", "tethered", env={"VCAMERADIR": str(sees)}) as service:
+        api = service.api()
+        api.wait_for_camera()
+        shot = api.ok("POST", "/shots", json={"name": "bench"})["id"]
+        token = str(api.session.headers["Authorization"]).split()[1]
+        press_times(service, token, shot, 2)
+        for _ in range(5 if LONG else 2):  # in turns, so that both meet the same machine
+            bares += bare_times(sees, bare, COUNT // (5 if LONG else 2) + 1)[1:]
+            presses += press_times(service, token, shot, COUNT // (5 if LONG else 2))
+        kept = api.ok("GET", f"/shots/{shot}/exposures?limit=1")["items"][0]["originals"][0]
+        assert api.session.get(service.url + kept["url"], timeout=60).content == picture
+        api.close()
+    table = Table(f"Press to 201, virtual PTP camera, {len(picture) / 1e6:.0f} MB, n = {len(presses)}")
+    table.row("bare loop, median", median(bares) * 1000, "ms")
+    table.row("press to 201, median", median(presses) * 1000, "ms")
+    table.row("press to 201, 95th percentile", percentile(presses, 95) * 1000, "ms")
+    table.row("press / bare loop", median(presses) / median(bares), "×", GOAL if LONG else SHORT_GOAL)
+    table.hold()
