@@ -1,6 +1,7 @@
 """What tests of the library share: pictures to keep, a clock to set, ways to look at a shot."""
 
 import hashlib
+import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -8,6 +9,10 @@ from pathlib import Path
 from standclear.cameras.base import Original, Taken
 from standclear.library.disk import Disk
 from standclear.library.library import Library
+
+#: A file system in memory where there is one, for tests of what the library says rather than of
+#: what reaches the disk: they write thousands of pictures.
+IN_MEMORY = Path("/dev/shm") if Path("/dev/shm").is_dir() else Path(tempfile.gettempdir())
 
 BEGIN = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 

@@ -3,11 +3,12 @@
 import unicodedata
 from collections.abc import Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.library_kit import keep, opened
+from tests.library_kit import IN_MEMORY, keep, opened
 
 from standclear.errors import ChangedElsewhere, Invalid, NotFound
 from standclear.library import naming, values
@@ -30,6 +31,10 @@ NAMES = [
     "%s %d {0}",
     "-rf",
 ]
+ABSURD_RATES = [
+    *("0", "0/1", "24/0", "121", "1/2", "-12", "1e3", "nan", "inf", "", "twelve", "24/1001/3"),
+    *("٢٤", "12\0", "9" * 400, "999999999999/999999999"),
+]
 
 
 @pytest.fixture
@@ -38,15 +43,22 @@ def library(tmp_path: Path) -> Iterator[Library]:
         yield library
 
 
+@pytest.fixture(scope="module")
+def shelf() -> Iterator[Library]:
+    """One library for all that is tried many times."""
+    with TemporaryDirectory(dir=IN_MEMORY) as folder, opened(Path(folder)) as library:
+        yield library
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_any_name_is_kept_verbatim_and_never_reaches_the_disk_as_it_is(
-    library: Library, name: str
+    shelf: Library, name: str
 ) -> None:
-    shot = library.create_shot(name)
-    assert library.shot(shot.id).name == name
-    keep(library, shot.id)
-    path = library.original_path(shot.id, library.exposures(shot.id).items[0].id)
-    assert path.parent.parent == library.folder / "shots"
+    shot = shelf.create_shot(name)
+    assert shelf.shot(shot.id).name == name
+    keep(shelf, shot.id)
+    path = shelf.original_path(shot.id, shelf.exposures(shot.id).items[0].id)
+    assert path.parent.parent == shelf.folder / "shots"
     assert path.is_file()
     assert set(path.name) <= set("abcdefghijklmnopqrstuvwxyz0123456789-_.")
 
@@ -54,12 +66,13 @@ def test_any_name_is_kept_verbatim_and_never_reaches_the_disk_as_it_is(
 @pytest.mark.parametrize(
     "name", ["", "   ", "a\0b", "line\nbreak", "\x1b[31m", "\ud800", "x" * 10_000]
 )
-def test_a_name_that_cannot_be_a_name_is_refused_in_a_sentence(library: Library, name: str) -> None:
+def test_a_name_that_cannot_be_a_name_is_refused_in_a_sentence(shelf: Library, name: str) -> None:
+    before = len(shelf.shots(limit=200).items)
     with pytest.raises(Invalid) as refused:
-        library.create_shot(name)
+        shelf.create_shot(name)
     assert refused.value.extra["errors"][0]["field"] == "name"
-    assert list(library.shots().items) == []
-    assert list((library.folder / "shots").iterdir()) == []
+    assert len(shelf.shots(limit=200).items) == before
+    assert len(list((shelf.folder / "shots").iterdir())) == before
 
 
 @given(st.text())
@@ -86,38 +99,18 @@ def test_names_are_kept_or_refused_never_changed_inside(name: str) -> None:
 
 
 @pytest.mark.parametrize("rate", ["12", "24", "24000/1001", "1", "120", "120/1", " 25 "])
-def test_a_frame_rate_of_the_trade_is_taken(library: Library, rate: str) -> None:
-    assert library.create_shot("Cork", frame_rate=rate).frame_rate == rate.strip()
+def test_a_frame_rate_of_the_trade_is_taken(shelf: Library, rate: str) -> None:
+    assert shelf.create_shot("Cork", frame_rate=rate).frame_rate == rate.strip()
 
 
-@pytest.mark.parametrize(
-    "rate",
-    [
-        "0",
-        "0/1",
-        "24/0",
-        "121",
-        "1/2",
-        "-12",
-        "1e3",
-        "nan",
-        "inf",
-        "",
-        "twelve",
-        "24/1001/3",
-        "٢٤",
-        "12\x00",
-        "9" * 400,
-        "999999999999/999999999",
-    ],
-)
-def test_a_zero_or_absurd_frame_rate_is_refused(library: Library, rate: str) -> None:
-    shot = library.create_shot("Cork")
+@pytest.mark.parametrize("rate", ABSURD_RATES)
+def test_a_zero_or_absurd_frame_rate_is_refused(shelf: Library, rate: str) -> None:
+    shot = shelf.create_shot("Cork")
     with pytest.raises(Invalid, match="frame rate"):
-        library.create_shot("Cork", frame_rate=rate)
+        shelf.create_shot("Cork", frame_rate=rate)
     with pytest.raises(Invalid, match="frame rate"):
-        library.change_shot(shot.id, frame_rate=rate)
-    assert library.shot(shot.id) == shot
+        shelf.change_shot(shot.id, frame_rate=rate)
+    assert shelf.shot(shot.id) == shot
 
 
 def test_two_shots_of_one_name_have_folders_of_their_own(library: Library) -> None:
