@@ -1,6 +1,7 @@
 """Undo and redo, against a plain list that is copied before each edit."""
 
 import copy
+import os
 import shutil
 import tempfile
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from standclear.library import journal
 from standclear.library.history import NothingToRedo, NothingToUndo
 from standclear.library.replay import replay
 
+LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 PLACES = st.integers(0, 10**6)
 
 
@@ -215,5 +217,8 @@ class EditsAgainstAList(RuleBasedStateMachine):
 
 TestEditsAgainstAList = EditsAgainstAList.TestCase
 TestEditsAgainstAList.settings = settings(
-    max_examples=12, stateful_step_count=25, deadline=None, derandomize=True
+    max_examples=200 if LONG else 8,
+    stateful_step_count=50 if LONG else 20,
+    deadline=None,
+    derandomize=not LONG,
 )
