@@ -126,13 +126,23 @@ def register(
     return _better_by_area(found, other)
 
 
+def fit_patch(
+    before: Floats, after: Floats, start: Similarity, prior: Floats, block: int
+) -> Similarity:
+    """Refine the motion of what moved inside two patches of one size, about the patch's centre.
+
+    ``prior`` (rows, columns of blocks of ``block`` pixels, 0..1) says where the moved thing is.
+    """
+    return _fit_level(_level(before, block), after, start, 12, prior).motion
+
+
 def _tile_level(reference: Reference) -> int:
     widths = [level.picture.shape[1] for level in reference.levels]
     return min(range(len(widths)), key=lambda i: abs(widths[i] - 480))
 
 
-def _level(picture: Floats) -> Level:
-    size = block_size(picture.shape[1])
+def _level(picture: Floats, block: int | None = None) -> Level:
+    size = block or block_size(picture.shape[1])
     gx, gy = gradients(picture)
     x, y = block_centres(picture.shape, size)
     reach = picture.shape[1] / 2

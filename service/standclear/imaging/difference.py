@@ -1,0 +1,105 @@
+"""Where two exposures of a set differ, by block, when light and camera have been taken out.
+
+Two signs of change are looked at: texture (energy of the difference of band-passed log pictures)
+and tone (what the light model leaves, in any colour channel). Both are measured against their usual
+size over the picture, so that no threshold depends on the camera.
+"""
+
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from standclear.imaging.linear import Floats
+from standclear.imaging.robust import MAD_TO_SD
+from standclear.imaging.texture import block_sums
+
+Mask: TypeAlias = NDArray[np.bool_]
+
+TEXTURE_SD = 7.0
+TONE_SD = 7.0
+LEAST_TONE = 4.0
+"""A tone must have changed by this many times the noise of one block, however even the rest is."""
+
+TONE_BINS = 8
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What is kept of an exposure for comparing it with others; both lie on the reference.
+
+    ``detail`` is a band-passed log picture, ``left`` the light model's residual by block and
+    channel in units of noise, ``tone`` log2 light by block; ``block`` pixels of detail a block.
+    """
+
+    detail: Floats = field(repr=False)
+    left: Floats = field(repr=False)
+    tone: Floats = field(repr=False)
+    block: int
+
+
+@dataclass(frozen=True)
+class Difference:
+    """``changed`` by block; ``score`` is the strongest sign of changed texture, in standard
+    deviations of what unchanged places show."""
+
+    score: float
+    changed: Mask = field(repr=False)
+    texture: Floats = field(repr=False)
+
+    @property
+    def changed_part(self) -> float:
+        """Changed part of the picture, 0..1."""
+        return float(self.changed.mean())
+
+
+def difference(before: Scene, after: Scene) -> Difference:
+    """Compare two scenes of one size."""
+    texture = _texture_signs(before, after)
+    tone = _tone_signs(before, after)
+    changed = (texture > TEXTURE_SD) | (tone > TONE_SD)
+    return Difference(float(texture.max()), changed, texture)
+
+
+def _texture_signs(before: Scene, after: Scene) -> Floats:
+    """Energy of the difference, averaged over 3 x 3 blocks, in deviations from the usual."""
+    apart = after.detail - before.detail
+    energy = block_sums((apart, apart), before.block)
+    rows, columns = before.tone.shape
+    energy = energy[:rows, :columns]
+    ratio = energy / np.maximum(usual_by_tone(energy, before.tone), 1e-12)
+    even = cv2.blur(ratio, (3, 3), borderType=cv2.BORDER_REPLICATE)
+    return _in_deviations(np.asarray(even, dtype=np.float32), least=0.12)
+
+
+def _tone_signs(before: Scene, after: Scene) -> Floats:
+    """Largest change of any channel, averaged over 3 x 3 blocks, in deviations from the usual."""
+    apart = after.left - before.left
+    worst = np.zeros(apart.shape[:2], dtype=np.float32)
+    for channel in range(3):
+        even = cv2.blur(np.ascontiguousarray(apart[..., channel]), (3, 3))
+        worst = np.maximum(worst, np.abs(_in_deviations(even, least=LEAST_TONE / TONE_SD)))
+    return worst
+
+
+def usual_by_tone(values: Floats, tone: Floats) -> Floats:
+    """Median of values among blocks of like tone, kept within a third and three times the whole."""
+    whole = float(np.median(values))
+    edges = np.quantile(tone, np.linspace(0, 1, TONE_BINS + 1))
+    middles, usual = [], []
+    for low, high in zip(edges[:-1], edges[1:], strict=True):
+        inside = (tone >= low) & (tone <= high)
+        if inside.sum() >= 20:
+            middles.append((low + high) / 2)
+            usual.append(np.clip(np.median(values[inside]), whole / 3, whole * 3))
+    if not middles:
+        return np.full(values.shape, whole, dtype=np.float32)
+    return np.asarray(np.interp(tone, middles, usual), dtype=np.float32)
+
+
+def _in_deviations(values: Floats, least: float) -> Floats:
+    middle = float(np.median(values))
+    spread = max(MAD_TO_SD * float(np.median(np.abs(values - middle))), least)
+    return np.asarray((values - middle) / spread, dtype=np.float32)

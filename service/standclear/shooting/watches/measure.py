@@ -1,0 +1,117 @@
+"""One exposure measured against a shot's reference: registration, light, focus, and its scene."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from standclear.imaging.difference import Scene
+from standclear.imaging.light import BLOCK, LightChange, Response, blocks_of, light_change
+from standclear.imaging.linear import Floats
+from standclear.imaging.prepared import Prepared
+from standclear.imaging.registration import (
+    Reference,
+    Registration,
+    reference_from,
+    register,
+)
+from standclear.imaging.sharpness import FocusChange, focus_change
+from standclear.imaging.similarity import Similarity, brought_onto_reference
+from standclear.shooting.watches.rig import LEAST_AGREEING, RigPlace, place_of
+
+DETAIL_WIDTH = 900
+"""Poses are compared on the smallest texture level that is at least so wide."""
+
+IN_PLACE_PX = 0.05
+"""Pictures that lie closer than this on the reference are not resampled."""
+
+
+@dataclass(frozen=True)
+class Base:
+    """A shot's reference, prepared for many measurements. ``size`` is the original's."""
+
+    size: tuple[int, int]
+    reference: Reference = field(repr=False)
+    blocks: tuple[Floats, Floats] = field(repr=False)
+    scene: Scene = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """All that was measured of one exposure. ``shift_sd`` is in pixels of the finest texture."""
+
+    light: LightChange | None
+    place: RigPlace
+    focus: FocusChange | None
+    shift_sd: float
+    original_per_detail: float
+    scene: Scene | None = field(repr=False)
+
+
+def base_from(picture: Prepared) -> Base:
+    """Make a prepared exposure the reference."""
+    blocks = blocks_of(picture.small, picture.trusted)
+    left = np.zeros(blocks[0].shape, dtype=np.float32)
+    level = _detail_level(picture)
+    scene = _scene(picture, picture.texture[level], left, blocks[0], level)
+    return Base(
+        (picture.width, picture.height), reference_from(picture.texture), blocks, scene
+    )
+
+
+def measure(
+    base: Base, picture: Prepared, background: Floats | None, response: Response
+) -> Measured:
+    """Measure an exposure of the reference's size. ``background``: see `register`."""
+    found = register(base.reference, picture.texture, background)
+    motion = _sure_motion(found)
+    small = _placed(picture, motion)
+    blocks = blocks_of(*small)
+    light = light_change(base.blocks, blocks, background, response)
+    focus = focus_change(base.reference, found) if found.covariance is not None else None
+    level = _detail_level(picture)
+    scene = None
+    if found.covariance is None or found.agreeing >= LEAST_AGREEING:
+        left = light.left if light is not None else np.zeros(blocks[0].shape, dtype=np.float32)
+        detail = _onto(picture.texture[level], motion.resized(0.5**level))
+        scene = _scene(picture, detail, left, blocks[0], level)
+    return Measured(
+        light,
+        place_of(found, picture.original_per_texture),
+        focus,
+        found.shift_sd,
+        picture.original_per_texture * 2**level,
+        scene,
+    )
+
+
+def _sure_motion(found: Registration) -> Similarity:
+    """The motion where it is known; a plain wall's unsure one would only add noise."""
+    return found.motion if found.shift_sd < 0.2 else Similarity()
+
+
+def _placed(picture: Prepared, motion: Similarity) -> tuple[Floats, Floats]:
+    factor = picture.original_per_texture / picture.original_per_small
+    at_small = motion.resized(factor)
+    return _onto(picture.small, at_small), _onto(picture.trusted, at_small)
+
+
+def _onto(picture: Floats, motion: Similarity) -> Floats:
+    reach = picture.shape[1] / 2
+    way = abs(motion.shift_x) + abs(motion.shift_y)
+    way += (abs(motion.turn) + abs(motion.log_scale)) * reach
+    return picture if way < IN_PLACE_PX else brought_onto_reference(picture, motion)
+
+
+def _detail_level(picture: Prepared) -> int:
+    wide = [i for i, level in enumerate(picture.texture) if level.shape[1] >= DETAIL_WIDTH]
+    return max(wide, default=0)
+
+
+def _scene(
+    picture: Prepared, detail: Floats, left: Floats, blocks: Floats, level: int
+) -> Scene:
+    size = round(BLOCK * picture.original_per_small / picture.original_per_texture / 2**level)
+    tone = np.log2(np.maximum(blocks.mean(axis=2), 1e-4)).astype(np.float32)
+    rows = min(tone.shape[0], detail.shape[0] // size)
+    columns = min(tone.shape[1], detail.shape[1] // size)
+    return Scene(detail, left[:rows, :columns], tone[:rows, :columns], size)

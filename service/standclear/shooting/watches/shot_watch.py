@@ -1,0 +1,220 @@
+"""All four watches over one shot, exposure by exposure. No threads, no library, no clock.
+
+How to use it::
+
+    watch = ShotWatch(Thresholds())          # one a shot, used by one thread at a time
+    decoded = decode(file_bytes)             # standclear.imaging.decode; Undecodable says why
+    verdict = watch.examine_file(file_bytes, key=exposure_id, settings={"shutter": "1/50"})
+    watch.forget(exposure_id)                # it was binned or is about to be retaken
+    watch.accept()                           # the last exposure becomes the new reference
+
+The first exposure becomes the reference. To take up a shot again, examine its reference exposure
+and as many of the last ones as the history should know. Some 200 MB are held for a shot of 24
+megapixels, so keep few of them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from standclear.imaging.decode import Undecodable, decode
+from standclear.imaging.difference import Mask
+from standclear.imaging.light import SRGB, LightChange, Response
+from standclear.imaging.linear import Pixels
+from standclear.imaging.prepared import Prepared, prepare
+from standclear.shooting.watches.focus import judge_focus
+from standclear.shooting.watches.light import WINDOW, judge_light
+from standclear.shooting.watches.measure import Base, Measured, base_from, measure
+from standclear.shooting.watches.pose import PoseLook, judge_pose, look_at_pose
+from standclear.shooting.watches.rig import RigPlace, judge_rig
+from standclear.shooting.watches.thresholds import Thresholds
+from standclear.shooting.watches.verdict import Finding, cannot_tell, nothing_told, verdict
+
+FIRST = "This is the shot's reference; the next exposures are measured against it."
+KEPT_SCENES = 3
+
+
+@dataclass(frozen=True)
+class _Entry:
+    key: str
+    light: LightChange | None
+    place: RigPlace | None
+    measured: Measured | None = field(repr=False)
+    look: PoseLook | None = field(repr=False)
+    settings: Mapping[str, str]
+    clean: bool
+
+
+class ShotWatch:
+    """Holds a shot's reference and what its last exposures measured."""
+
+    def __init__(self, limits: Thresholds | None = None, response: Response = SRGB) -> None:
+        self.limits = limits or Thresholds()
+        self.response = response
+        self._base: Base | None = None
+        self._base_settings: Mapping[str, str] = {}
+        self._entries: list[_Entry] = []
+        self._last: Prepared | None = None
+        self._activity: Mask | None = None
+        self._moves = 0
+
+    def examine_file(
+        self, data: bytes, *, key: str, settings: Mapping[str, str] | None = None
+    ) -> dict[str, Any]:
+        """Decode an original and examine it; a file that cannot be read answers why."""
+        decoded = decode(data)
+        if isinstance(decoded, Undecodable):
+            return nothing_told(decoded.says)
+        return self.examine(
+            decoded.pixels,
+            settings,
+            key=key,
+            size=(decoded.width, decoded.height),
+            monochrome=decoded.monochrome,
+        )
+
+    def examine(
+        self,
+        pixels: Pixels,
+        settings: Mapping[str, str] | None = None,
+        *,
+        key: str = "",
+        size: tuple[int, int] | None = None,
+        monochrome: bool = False,
+    ) -> dict[str, Any]:
+        """The verdict on one exposure, as JSON; remembers what it measured under ``key``.
+
+        ``pixels``: 8 or 16 bits, (h, w[, 3]) blue, green, red. ``size``: width and height of the
+        original where ``pixels`` were decoded at a part of it.
+        """
+        width, height = size or (pixels.shape[1], pixels.shape[0])
+        if min(pixels.shape[:2]) < 64:
+            return nothing_told("The picture is too small to be measured.")
+        picture = prepare(pixels, width, height, monochrome)
+        why = self._unusable(picture)
+        if why is not None:
+            return nothing_told(why)
+        self._last = picture
+        if self._base is None:
+            self._adopt(picture, settings or {})
+            return nothing_told(FIRST)
+        return self._judge(picture, settings or {}, key)
+
+    def forget(self, key: str) -> None:
+        """Take an exposure out of the history: binned, or replaced by a retake."""
+        self._entries = [entry for entry in self._entries if entry.key != key]
+
+    def accept(self) -> None:
+        """Make the last examined exposure the new reference; where the object is, stays known."""
+        if self._last is None:
+            return
+        settings = self._entries[-1].settings if self._entries else self._base_settings
+        if self._entries and self._entries[-1].look is not None:
+            self._remember(self._entries[-1].look.changes.changed)
+        self._adopt(self._last, settings)
+
+    def _adopt(self, picture: Prepared, settings: Mapping[str, str]) -> None:
+        self._base = base_from(picture)
+        self._base_settings = settings
+        self._entries = []
+        rows_columns = self._base.scene.tone.shape
+        if self._activity is None or self._activity.shape != rows_columns:
+            self._activity = np.zeros(rows_columns, dtype=bool)
+            self._moves = 0
+
+    def _unusable(self, picture: Prepared) -> str | None:
+        if picture.too_dark:
+            return "The picture is black: nothing can be measured. Is the lens cap on?"
+        if picture.too_bright:
+            return "The picture is white: nothing can be measured. Shorten the exposure."
+        if self._base is not None and (picture.width, picture.height) != self._base.size:
+            was = " x ".join(str(side) for side in self._base.size)
+            return (
+                f"The picture is {picture.width} x {picture.height}, the shot's reference {was}. "
+                "Set the camera back to the old size, or accept this one as the new reference."
+            )
+        return None
+
+    def _judge(self, picture: Prepared, settings: Mapping[str, str], key: str) -> dict[str, Any]:
+        base, limits = self._known_base(), self.limits
+        measured = measure(base, picture, self._background(), self.response)
+        lights = [entry.light for entry in self._entries if entry.light is not None]
+        places = [entry.place for entry in self._entries if entry.place is not None]
+        scale = picture.original_per_texture
+        look = self._look(measured)
+        findings: dict[str, Finding] = {
+            "light": judge_light(measured.light, lights, limits),
+            "rig": judge_rig(measured.place, places, limits),
+            "focus": judge_focus(
+                measured.focus, measured.shift_sd, scale, picture.width, limits
+            ),
+            "pose": self._pose_finding(look, measured, picture),
+        }
+        result = verdict(findings)
+        changed = _changed_settings(self._base_settings, settings)
+        result["watches"]["light"]["settings_changed"] = changed
+        self._keep(key, measured, look, settings)
+        return result
+
+    def _look(self, measured: Measured) -> PoseLook | None:
+        if measured.scene is None or self._activity is None:
+            return None
+        before = self._last_clean_scene()
+        return look_at_pose(before, measured.scene, self._activity, self._moves, self.limits)
+
+    def _pose_finding(
+        self, look: PoseLook | None, measured: Measured, picture: Prepared
+    ) -> Finding:
+        if look is None:
+            return cannot_tell("The picture does not lie on the reference, so poses cannot be compared.")
+        detail_px = measured.original_per_detail
+        return judge_pose(look, picture.original_per_small * 4, detail_px, self.limits)
+
+    def _last_clean_scene(self) -> Any:
+        for entry in reversed(self._entries[-KEPT_SCENES:]):
+            if entry.clean and entry.measured is not None and entry.measured.scene is not None:
+                return entry.measured.scene
+        return self._known_base().scene
+
+    def _keep(
+        self, key: str, measured: Measured, look: PoseLook | None, settings: Mapping[str, str]
+    ) -> None:
+        clean = look is not None and look.intruder is None
+        if clean and look is not None and look.object_mask.any():
+            self._remember(look.object_mask)
+        entry = _Entry(key, measured.light, measured.place, measured, look, settings, clean)
+        self._entries.append(entry)
+        for i, old in enumerate(self._entries[:-KEPT_SCENES]):
+            if old.measured is not None:
+                self._entries[i] = _Entry(
+                    old.key, old.light, old.place, None, None, old.settings, old.clean
+                )
+        self._entries = self._entries[-(WINDOW + 10) :]
+
+    def _remember(self, mask: Mask) -> None:
+        if self._activity is not None and mask.shape == self._activity.shape:
+            self._activity = self._activity | mask
+            self._moves += 1
+
+    def _background(self) -> Any:
+        if self._activity is None or not self._activity.any():
+            return None
+        if self._activity.mean() > 0.5:
+            return None
+        return np.where(self._activity, 0.2, 1.0).astype(np.float32)
+
+    def _known_base(self) -> Base:
+        if self._base is None:
+            raise ValueError("no exposure was examined yet")
+        return self._base
+
+
+def _changed_settings(before: Mapping[str, str], after: Mapping[str, str]) -> list[dict[str, str]]:
+    names = sorted(set(before) & set(after))
+    return [
+        {"name": name, "before": before[name], "after": after[name]}
+        for name in names
+        if before[name] != after[name]
+    ]
