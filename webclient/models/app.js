@@ -128,11 +128,12 @@ const HANDLERS = {
     app.connection.patch({ version: data.version ?? "" });
     app.camera.set(data.camera);
     app.trigger.set({ ...MANUAL, ...data.trigger });
-    // What was missed follows right behind the hello; a moment later the press's fate is known.
-    setTimeout(() => app.press.settle(), 1000);
     return app.catchUp();
   },
-  beat: (app, data) => app.connection.heardTime(data.now),
+  beat(app, data) {
+    app.connection.heardTime(data.now);
+    app.press.settle(Date.parse(data.now));
+  },
   exposing(app, data) {
     app.exposing.set(data);
     app.press.exposing(data.press, data.expected_s);

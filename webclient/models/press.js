@@ -4,7 +4,7 @@
  *   idle ──press──▶ sending ──exposing──▶ exposing ──exposed──▶ keeping ──kept──▶ kept
  *                      │ refused: failed      └──────────────failed──────────▶ failed
  *                      │ not connected: failed (nothing was sent)
- *                      └ no answer in time: unknown ──kept, or the stream is back──▶ kept | failed
+ *                      └ no answer in time: unknown ──the stream tells──▶ exposing | kept | failed
  *
  * A press is never sent twice and never later: it carries the service's time after which it is void,
  * and without a connection it is not sent at all.
@@ -32,6 +32,9 @@ export const VALID_MS = 3000;
 /** Download and flush of a large original, beyond the exposure itself. */
 const KEEPING_MS = 30_000;
 
+/** From accepting a press to telling that the shutter opens. */
+const SETTLED_MS = 1000;
+
 const NOT_SENT = {
   title: "Not delivered. No connection, so nothing was sent",
   status: 0,
@@ -50,6 +53,8 @@ export class PressModel extends Store {
   #giveUp = new AbortController();
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #timer;
+  /** Service time in ms after which the present press is void. */
+  #notAfter = 0;
 
   /**
    * @param {Service} service
@@ -94,13 +99,14 @@ export class PressModel extends Store {
   #asking(key) {
     const { armed, hold } = this.shot.value;
     const now = this.serviceNow();
+    this.#notAfter = now === null ? 0 : Math.round(now + VALID_MS);
     const body = {
       count: 1,
       hold,
       insert_after: armed.kind === "insert" ? armed.exposure.id : null,
       replaces: armed.kind === "retake" ? armed.exposure.id : null,
       press: key,
-      not_after_ms: now === null ? null : Math.round(now + VALID_MS),
+      not_after_ms: this.#notAfter || null,
     };
     return {
       headers: { "Idempotency-Key": key },
@@ -131,8 +137,8 @@ export class PressModel extends Store {
 
   /** The shutter opens, for this press or another remote's. @param {string} key @param {number} seconds */
   exposing(key, seconds) {
-    if (key === this.value.key && this.busy) {
-      this.patch({ phase: "exposing" });
+    if (key === this.value.key && (this.busy || this.value.phase === "unknown")) {
+      this.patch({ phase: "exposing", problem: null });
       this.#deadline(seconds * 1000 + KEEPING_MS);
     }
   }
@@ -154,9 +160,14 @@ export class PressModel extends Store {
     }
   }
 
-  /** The stream is back and has told all: a press that it did not mention was not delivered. */
-  settle() {
-    if (this.value.phase !== "unknown") return;
+  /**
+   * The stream is heard at this service time. It tells all in order: a press that it has not
+   * mentioned when its time is over was not delivered, and never will be.
+   *
+   * @param {number} serviceNow ms
+   */
+  settle(serviceNow) {
+    if (this.value.phase !== "unknown" || serviceNow < this.#notAfter + SETTLED_MS) return;
     this.patch({ phase: "failed", problem: new Problem(NOT_DELIVERED) });
   }
 
