@@ -134,8 +134,11 @@ def test_the_original_is_a_lossless_whole_png(camera: WebcamCamera, film: Path) 
 
 def test_an_average_takes_frames_in_a_row(camera: WebcamCamera, clock: HandClock) -> None:
     camera.change({"average": "3"})
+    beats: list[int] = []
+    camera.beat = lambda: beats.append(1)
     before = clock.time
     camera.capture()
+    assert len(beats) >= 3  # a long average is slow, not hung
     assert clock.time - before == pytest.approx(2 / RATE, abs=0.001)
     assert seen(camera) == 3
 

@@ -23,7 +23,8 @@ _JPEG = {".jpg", ".jpeg"}
 _PICTURES = re.compile(
     r"\.(jpe?g|hei[cf]|tiff?|nef|nrw|cr[23w]|crw|arw|sr[2fw]|dng|pef|orf|rw2|raf|3fr|iiq)$", re.I
 )
-_BOTH = re.compile(r"\b(raw|nef|cr[23w]|arw|dng)\b[^+]*\+|\+\s*\b(raw|nef|cr[23w]|arw|dng)\b", re.I)
+_RAW = r"\b([csm]?raw|nef|cr[23w]|arw|dng)\b"
+_BOTH = re.compile(rf"{_RAW}[^+|]*\+|\+[^+|]*{_RAW}", re.I)
 _EVENT_WAIT_MS = 100
 
 

@@ -53,12 +53,16 @@ def readable(name: str, own: str) -> str:
 
 
 def readable_choices(name: str, own: Sequence[str]) -> dict[str, str]:
-    """Shown choice → the camera's own, in the camera's order. Where two would read alike, the
-    later keeps the camera's own word."""
+    """Shown choice → the camera's own, in the camera's order.
+
+    Where two would read alike, the one whose own word it is gets it, else the first; the others
+    keep their own word, so that each can be chosen.
+    """
     shown: dict[str, str] = {}
     for each in own:
         word = readable(name, each)
-        shown.setdefault(each if word in shown else word, each)
+        free = word not in shown and (word == each or word not in own)
+        shown[word if free else each] = each
     return shown
 
 

@@ -60,7 +60,7 @@ class Device:
         if capture is not None:
             capture.release()
 
-    def newer_than(self, moment: float, count: int) -> list[Frame]:
+    def newer_than(self, moment: float, count: int, beat: Callable[[], None]) -> list[Frame]:
         """Discard what waits in the queue and the frame in progress, then take the next ones."""
         for _ in range(_LONGEST_QUEUE):
             self._grab_fresh()
@@ -68,6 +68,7 @@ class Device:
                 break
         frames = [self._frame()]
         while len(frames) < count:
+            beat()
             self._grab()
             frames.append(self._frame())
         return frames

@@ -92,7 +92,7 @@ class WebcamCamera(Camera):
         """The mean of the next frames that began after this call."""
         moment = self._clock.monotonic()
         taken_at = self._clock.now()
-        frames = self._feed.newer_than(moment, self._average)
+        frames = self._feed.newer_than(moment, self._average, self.beat)
         self.beat()
         pictures = [frame.pixels for frame in frames]
         if len({picture.shape for picture in pictures}) > 1:

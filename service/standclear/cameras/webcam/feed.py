@@ -33,9 +33,9 @@ class Feed(Protocol):
     def close(self) -> None:
         """Let go of it; never raises."""
 
-    def newer_than(self, moment: float, count: int) -> list[Frame]:
+    def newer_than(self, moment: float, count: int, beat: Callable[[], None]) -> list[Frame]:
         """``count`` frames in a row that began after that monotonic time; blocks until they are
-        there. Fewer, but one at least, where no further will come."""
+        there. Fewer, but one at least, where no further will come. ``beat`` is called at each."""
 
     def next(self) -> Frame | None:
         """The next frame, ``None`` when none came within about :data:`LIVE_WAIT_S`."""

@@ -65,7 +65,7 @@ class Film:
         if capture is not None:
             capture.release()
 
-    def newer_than(self, moment: float, count: int) -> list[Frame]:
+    def newer_than(self, moment: float, count: int, beat: Callable[[], None]) -> list[Frame]:
         """The first frames that are due after the moment; the last picture once all are shown."""
         frames: list[Frame] = []
         due = moment - self._started
@@ -75,6 +75,7 @@ class Film:
                 self._wait_for_next()
                 self._advance()
             frames.append(self._frame())
+            beat()
             if self._next_due is None:
                 break
             due = self._next_due
