@@ -18,6 +18,7 @@ from standclear.library.disk import Disk
 
 JOURNAL_FILE = "shot.jsonl"
 _TAIL = 1 << 16
+_SEQUENCE_MAX = 1 << 53
 log = logging.getLogger(__name__)
 
 
@@ -142,6 +143,5 @@ def _parse(line: bytes) -> Mapping[str, Any] | None:
         value = json.loads(line)
     except (ValueError, RecursionError):
         return None
-    if isinstance(value, dict) and isinstance(value.get("n"), int):
-        return value
-    return None
+    number = value.get("n") if isinstance(value, dict) else None
+    return value if isinstance(number, int) and 0 < number < _SEQUENCE_MAX else None

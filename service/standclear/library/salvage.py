@@ -4,6 +4,7 @@ Nothing in a journal is believed further than it can be checked: names must be o
 folder, values must be such as the library takes; what is not is replaced by a plain default.
 """
 
+import re
 import secrets
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ from standclear.library.replay import Replayed, replay
 #: Which file of an exposure comes first, where nothing tells: the one to look at.
 _FIRST = ("jpg", "jpeg", "png")
 _HEADER = 1 << 20
+_MEDIA_TYPE = re.compile(r"[a-z]+/[a-z0-9][a-z0-9.+-]{0,100}")
 #: In the shot and not in its bin; which place, is counted at the end.
 _PLACED = 0
 
@@ -107,7 +109,7 @@ def _known_exposure(
         if columns["sha256"] != original["sha256"]:
             found.altered.append(name)
             columns["sha256"] = str(original["sha256"])[:64]
-        originals.append(columns | {"id": _id(original.get("id"))})
+        originals.append(columns | _said_of_file(original))
     if not originals:
         return None
     taken_at = _time(said.get("taken_at"), _changed(place / originals[0]["name"]))
@@ -120,6 +122,18 @@ def _known_exposure(
         "settings": settings if isinstance(settings, dict) else {},
         "verdict": said["verdict"] if isinstance(said.get("verdict"), dict) else None,
     }
+
+
+def _said_of_file(original: Mapping[str, Any]) -> dict[str, Any]:
+    """What the camera said of a file goes before what can be seen from its first bytes."""
+    said: dict[str, Any] = {"id": _id(original.get("id"))}
+    media_type = original.get("media_type")
+    if isinstance(media_type, str) and _MEDIA_TYPE.fullmatch(media_type):
+        said["media_type"] = media_type
+    for side in ("width", "height"):
+        if isinstance(original.get(side), int) and 0 < original[side] < 1_000_000:
+            said[side] = original[side]
+    return said
 
 
 def _unknown_exposures(place: Path, free: Iterable[str]) -> Iterator[dict[str, Any]]:
