@@ -208,7 +208,7 @@ class Camera(ABC):
     def alive(self) -> None:
         """A cheap check that it is still there, called about once a second when nothing else is
         asked. Raises :class:`CameraAway`. Cameras that are always there need not answer."""
-        return None
+        return
 
     def exposure_seconds(self) -> float:
         """How long the shutter stays open at the present settings, as far as is known."""
