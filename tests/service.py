@@ -85,9 +85,9 @@ class ServiceProcess:
         )
         return done.stdout.strip()
 
-    def api(self) -> "Api":
-        """A paired client."""
-        return Api(self.url, self.token())
+    def api(self, token: str | None = None) -> "Api":
+        """A paired client; with the token of an earlier run, which is still good."""
+        return Api(self.url, token or self.token())
 
     def stop(self, timeout: float = 20) -> int:
         """SIGTERM, then wait."""
