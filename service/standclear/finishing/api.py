@@ -1,23 +1,22 @@
 """The one way in: a shot, options and a target become a finished file and a report."""
 
-from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from standclear.finishing import outputs
-from standclear.finishing.develop import raw_recipe, size_of
-from standclear.finishing.framing import view_of
+from standclear.finishing.figures import chosen, compared, steadiness
 from standclear.finishing.interchange import Counting
 from standclear.finishing.keeping import unfinished
 from standclear.finishing.options import ExportOptions
 from standclear.finishing.pipeline import Patience
-from standclear.finishing.problems import CannotExport
+from standclear.finishing.planning import work_plan
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.sequence import FilmSequence, film_sequence
 from standclear.finishing.shot import FilmShot
-from standclear.finishing.work import PictureWork
 
 __all__ = ["ExportOptions", "ExportReport", "FilmShot", "Progress", "export", "suggested_name"]
 
@@ -61,9 +60,22 @@ def export(
     patience = Patience(cancelled, may_run)
     patience.check()
     job = _prepared(shot, options, film, progress, patience)
+    figures, more = _figures(job)
     with unfinished(target) as draft:
         made = outputs.write(job, draft, target)
-    return _report(job, made, target)
+    return _report(job, made, target, figures, more)
+
+
+def _figures(job: outputs.Job) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Flicker and jitter before and after, where something was corrected."""
+    plan = job.plan
+    if not plan.lights and not plan.moves:
+        return {}, ()
+    as_shot = replace(plan, lights={}, moves={})
+    seen = chosen(job.film.used)
+    pictures = (outputs.stand_ins(job, one).picture for one in (as_shot, plan))
+    before, after = (steadiness(seen, picture, job.patience) for picture in pictures)
+    return compared(before, after)
 
 
 def _prepared(
@@ -73,35 +85,20 @@ def _prepared(
     progress: Callable[[Progress], None],
     patience: Patience,
 ) -> outputs.Job:
-    source, notes = _source_size(shot, film)
-    view = view_of(*source, options.framing)
     deep = options.format == "tiff" or getattr(RECIPES.get(options.format), "deep", False)
-    used = tuple(shot.exposures[index] for index in film.used)
-    work = PictureWork(source, view, deep=deep, raw=raw_recipe(used))
     counting = Counting.starting(options.timecode, film.rate)
-    return outputs.Job(shot, options, film, work, counting, patience, progress, notes)
+    plan, notes = work_plan(shot, options, film, patience, progress, deep=deep)
+    return outputs.Job(shot, options, film, plan, counting, patience, progress, notes)
 
 
-def _source_size(shot: FilmShot, film: FilmSequence) -> tuple[tuple[int, int], tuple[str, ...]]:
-    """The size that most pictures have, and a note when some differ."""
-    sizes: Counter[tuple[int, int]] = Counter()
-    for index in film.used:
-        exposure = shot.exposures[index]
-        size = size_of(exposure.path)
-        sizes[size if all(size) else (exposure.width, exposure.height)] += 1
-    del sizes[(0, 0)]
-    if not sizes:
-        raise CannotExport("None of the shot's pictures can be read, so there is no film to make.")
-    (most, count) = sizes.most_common(1)[0]
-    others = sum(sizes.values()) - count
-    if not others:
-        return most, ()
-    note = f"{others} of the pictures are not {most[0]} by {most[1]} pixels; they were made to fit."
-    return most, (note,)
-
-
-def _report(job: outputs.Job, made: outputs.Made, target: Path) -> ExportReport:
-    film, view = job.film, job.work.view
+def _report(
+    job: outputs.Job,
+    made: outputs.Made,
+    target: Path,
+    figures: dict[str, Any],
+    more: tuple[str, ...],
+) -> ExportReport:
+    film, view = job.film, job.plan.common.view
     size = outputs.size_on_disk(target)
     duration = Fraction(made.frames) / film.rate
     return ExportReport(
@@ -116,7 +113,8 @@ def _report(job: outputs.Job, made: outputs.Made, target: Path) -> ExportReport:
         width=view.out_width,
         height=view.out_height,
         size=size,
-        notes=job.notes + made.notes,
+        notes=job.notes + made.notes + more,
+        figures=figures,
     )
 
 

@@ -24,7 +24,7 @@ from standclear.finishing.report import Progress
 from standclear.finishing.sequence import FilmSequence, Run
 from standclear.finishing.shot import FilmShot
 from standclear.finishing.soundtrack import Soundtrack
-from standclear.finishing.work import PictureWork, finished
+from standclear.finishing.work import WorkPlan, finished
 
 _LEADER_SECONDS = 2
 
@@ -36,7 +36,7 @@ class Job:
     shot: FilmShot
     options: ExportOptions
     film: FilmSequence
-    work: PictureWork
+    plan: WorkPlan
     counting: Counting
     patience: Patience
     progress: Callable[[Progress], None]
@@ -51,7 +51,7 @@ class Job:
     @property
     def size(self) -> tuple[int, int]:
         """Width and height of the film in pixels."""
-        return self.work.view.out_width, self.work.view.out_height
+        return self.plan.common.view.out_width, self.plan.common.view.out_height
 
     def tell(self, done: int) -> None:
         """Report progress."""
@@ -93,7 +93,7 @@ def write(job: Job, draft: Path, target: Path) -> Made:
 
 def _film(job: Job, draft: Path) -> Made:
     recipe = RECIPES[job.options.format]
-    stand_ins = _stand_ins(job)
+    pictures = stand_ins(job, job.plan)
     tags = FilmTags(job.options.title or job.shot.name, job.options.timecode)
     with FilmWriter(
         draft, recipe, job.size, job.film.rate, tags,
@@ -104,20 +104,20 @@ def _film(job: Job, draft: Path) -> Made:
             writer.write(to_video_frame(card, recipe.pixel_format), job.leader_frames)
 
         def framed(index: int) -> av.VideoFrame:
-            return to_video_frame(stand_ins.picture(index), recipe.pixel_format)
+            return to_video_frame(pictures.picture(index), recipe.pixel_format)
 
         for run, frame in in_film_order(job.film.runs(), framed, job.patience):
             for _ in range(run.frames):
                 job.patience.check()
                 writer.write(frame)
             job.tell(writer.frames)
-    return Made(writer.frames, stand_ins.notes)
+    return Made(writer.frames, pictures.notes)
 
 
 def _animated(job: Job, draft: Path) -> Made:
-    stand_ins = _stand_ins(job)
+    pictures = stand_ins(job, job.plan)
     kind, last = job.options.format, job.film.runs()[-1]
-    palette = palette_for(job.film.used, stand_ins.picture) if kind == "gif" else None
+    palette = palette_for(job.film.used, pictures.picture) if kind == "gif" else None
     with AnimatedWriter(
         draft, kind, job.size, job.film.rate,
         last=(job.leader_frames + last.start, last.frames),
@@ -126,24 +126,24 @@ def _animated(job: Job, draft: Path) -> Made:
         if job.leader_frames:
             card = leader_card(job.shot.name, str(job.film.rate), job.size)
             writer.write(card, job.leader_frames)
-        for run, picture in _pictures(job, stand_ins):
+        for run, picture in _pictures(job, pictures):
             writer.write(picture, run.frames)
-    return Made(job.leader_frames + len(job.film.exposures), stand_ins.notes)
+    return Made(job.leader_frames + len(job.film.exposures), pictures.notes)
 
 
 def _numbered(job: Job, draft: Path, target: Path) -> Made:
-    stand_ins = _stand_ins(job)
+    pictures = stand_ins(job, job.plan)
     tray = stills.tray_for(draft, target)
     written = stills.png if job.options.format == "png" else stills.tiff
     name = _names(job, f".{job.options.format}")
     if job.leader_frames:
-        card = leader_card(job.shot.name, str(job.film.rate), job.size, deep=job.work.deep)
+        card = leader_card(job.shot.name, str(job.film.rate), job.size, deep=job.plan.common.deep)
         stills.lay_run(tray, written(card), 0, job.leader_frames, name)
-    for run, picture in _pictures(job, stand_ins):
+    for run, picture in _pictures(job, pictures):
         start = job.leader_frames + run.start
         stills.lay_run(tray, written(picture), start, run.frames, name)
     tray.close()
-    return Made(job.leader_frames + len(job.film.exposures), stand_ins.notes)
+    return Made(job.leader_frames + len(job.film.exposures), pictures.notes)
 
 
 def _originals(job: Job, draft: Path, target: Path) -> Made:
@@ -162,15 +162,17 @@ def _originals(job: Job, draft: Path, target: Path) -> Made:
     return Made(len(job.film.exposures), tuple(notes))
 
 
-def _pictures(job: Job, stand_ins: StandIns) -> Iterator[tuple[Run, Pixels]]:
-    for run, picture in in_film_order(job.film.runs(), stand_ins.picture, job.patience):
+def _pictures(job: Job, pictures: StandIns) -> Iterator[tuple[Run, Pixels]]:
+    for run, picture in in_film_order(job.film.runs(), pictures.picture, job.patience):
         yield run, picture
         job.tell(job.leader_frames + run.start + run.frames)
 
 
-def _stand_ins(job: Job) -> StandIns:
+def stand_ins(job: Job, plan: WorkPlan) -> StandIns:
+    """Finished pictures by exposure index, with neighbours for those that cannot be read."""
+
     def make(index: int) -> Pixels:
-        return finished(job.shot.exposures[index], job.work)
+        return finished(job.shot.exposures[index], plan.of(index))
 
     return StandIns(make, job.film.used)
 

@@ -1,16 +1,35 @@
 """The work on one picture as a pure function over (exposure, parameters).
 
-Nothing here knows of other pictures, so that the same work gives the same bytes in this process,
-in a pool or on another machine.
+Nothing here knows of other pictures but the neighbours that fill its edges, so that the same work
+gives the same bytes in this process, in a pool or on another machine. Between decoding and the
+last line all is floating point; then the codes are rounded once, with a dither of one step, since
+rounding alone would bring back a flicker of its own.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from standclear.finishing.develop import Pixels, RawRecipe, as_eight_bits, as_sixteen_bits, develop
+from standclear.finishing.even import LightChange, relit
 from standclear.finishing.framing import View, fit, show
 from standclear.finishing.shot import FilmExposure
+from standclear.finishing.steady import Move, filled, placed
+from standclear.imaging.similarity import Similarity
+
+Floats = npt.NDArray[np.float32]
+_TILE = 256
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """Another exposure, with its own light change and place, that fills what a move uncovers."""
+
+    exposure: FilmExposure
+    light: LightChange | None = None
+    motion: Similarity | None = None
 
 
 @dataclass(frozen=True)
@@ -25,6 +44,33 @@ class PictureWork:
     view: View
     deep: bool = False
     raw: RawRecipe = field(default_factory=RawRecipe)
+    light: LightChange | None = None
+    motion: Similarity | None = None
+    fill: tuple[Neighbour, ...] = ()
+
+
+@dataclass(frozen=True)
+class WorkPlan:
+    """The work on each picture of a shot: what all share, and what each needs by index."""
+
+    exposures: tuple[FilmExposure, ...]
+    common: PictureWork
+    lights: dict[int, LightChange] = field(default_factory=dict)
+    moves: dict[int, Move] = field(default_factory=dict)
+
+    def of(self, index: int) -> PictureWork:
+        """The work on exposure ``index``."""
+        move = self.moves.get(index)
+        helpers = () if move is None else move.fill
+        fill_from = tuple(
+            Neighbour(self.exposures[h.index], self.lights.get(h.index), h.motion) for h in helpers
+        )
+        return replace(
+            self.common,
+            light=self.lights.get(index),
+            motion=None if move is None else move.motion,
+            fill=fill_from,
+        )
 
 
 def finished(exposure: FilmExposure, work: PictureWork) -> Pixels:
@@ -33,8 +79,20 @@ def finished(exposure: FilmExposure, work: PictureWork) -> Pixels:
     Raises PictureUnreadable.
     """
     picture = fit(develop(exposure, work.raw), *work.source)
-    shown = show(picture, work.view)
-    return as_sixteen_bits(shown) if work.deep else as_eight_bits(shown)
+    if work.light is None and work.motion is None:
+        shown = show(picture, work.view)
+        return as_sixteen_bits(shown) if work.deep else as_eight_bits(shown)
+    codes = _lit(picture, work.light)
+    if work.motion is None:
+        return _rounded(show(codes, work.view), deep=work.deep)
+    shown_codes, covered = placed(codes, work.motion, work.view)
+    for neighbour in work.fill:
+        if covered.min() >= 1.0:
+            break
+        other = _lit(fit(develop(neighbour.exposure, work.raw), *work.source), neighbour.light)
+        seen = placed(other, neighbour.motion or Similarity(), work.view)
+        shown_codes = filled(shown_codes, covered, *seen)
+    return _rounded(shown_codes, deep=work.deep)
 
 
 def same(one: Pixels, other: Pixels) -> bool:
@@ -42,3 +100,33 @@ def same(one: Pixels, other: Pixels) -> bool:
     return (
         one.shape == other.shape and one.dtype == other.dtype and bool(np.array_equal(one, other))
     )
+
+
+def _lit(picture: Pixels, light: LightChange | None) -> Floats:
+    """Codes from 0 to 255 as floats, under the changed light."""
+    if light is not None:
+        return relit(picture, light)
+    scale = 1.0 if picture.dtype == np.uint8 else 255.0 / 65535.0
+    return np.asarray(picture * np.float32(scale), np.float32)
+
+
+def _rounded(codes: Floats, *, deep: bool) -> Pixels:
+    """Codes 0 to 255 in 8 or 16 bits, dithered by one step of the result."""
+    height, width = codes.shape[:2]
+    noise = _dither(height, width)
+    if deep:
+        return np.clip(codes * np.float32(257.0) + noise, 0, 65535).astype(np.uint16)
+    dithered = codes + noise
+    np.clip(dithered, 0, 255, out=dithered)
+    eight: Pixels = dithered.astype(np.uint8)
+    return eight
+
+
+@lru_cache(maxsize=2)
+def _dither(height: int, width: int) -> Floats:
+    """Uniform from 0 to 1, the same for each frame: added before cutting off the fraction."""
+    tile = np.random.default_rng(12).random((_TILE, _TILE, 3), np.float32)
+    times = (-(-height // _TILE), -(-width // _TILE), 1)
+    noise = np.ascontiguousarray(np.tile(tile, times)[:height, :width])
+    noise.flags.writeable = False
+    return noise
