@@ -42,6 +42,16 @@ def test_attached_lists_what_could_be_used_and_each_id_makes_a_camera(
         assert kinds.camera_from_id(each.id).identity.id == each.id
 
 
+def test_one_tethered_camera_has_an_id_that_survives_replugging_and_several_have_ports(
+    monkeypatch: pytest.MonkeyPatch, virtual_camera: VirtualCamera
+) -> None:
+    assert [each.id for each in kinds.attached() if each.kind == "tethered"] == ["tethered"]
+    two = [("usb:001,004", "One"), ("usb:001,005", "Two")]
+    monkeypatch.setattr(driver, "attached", lambda _: two)
+    found = [(each.id, each.label) for each in kinds.attached() if each.kind == "tethered"]
+    assert found == [("tethered:usb:001,004", "One"), ("tethered:usb:001,005", "Two")]
+
+
 def test_without_libgphoto2_the_others_are_still_listed(monkeypatch: pytest.MonkeyPatch) -> None:
     def missing(name: str) -> None:
         raise ImportError(f"no {name} here")

@@ -94,6 +94,7 @@ def test_settings_stand_under_the_trades_names_and_the_rest_under_the_cameras(
     assert settings["focus"].automatic is True  # it focuses anew before each picture
     assert settings["aperture"].automatic is None  # it has no exposure mode to tell from
     assert settings["batterylevel"].writable is False
+    assert settings["datetime"].writable is False  # the camera's clock is not set from here
 
 
 def test_a_setting_is_written_as_the_camera_has_it(camera: TetheredCamera) -> None:

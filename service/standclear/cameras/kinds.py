@@ -65,12 +65,15 @@ _REHEARSAL = Identity("rehearsal", "rehearsal", "Rehearsal set (simulated, no ha
 
 
 def _attached_tethered() -> list[Identity]:
+    """One alone is plain ``tethered``: its port changes each time it is plugged in, that id not."""
     from standclear.cameras.tethered import driver  # noqa: PLC0415
 
     try:
         found = driver.attached(driver.load_binding())
     except CameraAway:  # no libgphoto2 on this machine
         return []
+    if len(found) == 1:
+        return [Identity("tethered", "tethered", found[0][1])]
     return [Identity(f"tethered:{port}", "tethered", model) for port, model in found]
 
 

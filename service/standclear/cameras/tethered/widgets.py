@@ -189,7 +189,7 @@ class Widgets:
             value=self._value(name, widget),
             choices=tuple(values.readable_choices(name, self._choices(widget))),
             automatic=automatic,
-            writable=not widget.get_readonly(),
+            writable=not widget.get_readonly() and widget.get_type() != self._gp.GP_WIDGET_DATE,
             minimum=bounds[0],
             maximum=bounds[1],
             step=bounds[2],
