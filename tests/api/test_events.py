@@ -54,7 +54,7 @@ class Listener:
                 event = {}
 
     def kinds(self) -> list[str]:
-        return [kind for kind, _, _ in self.got if kind not in ("beat", "camera")]
+        return [kind for kind, _, _ in self.got if kind not in ("beat", "camera", "verdict")]
 
     def close(self) -> None:
         """After the hub is closed: the stream ends by itself."""

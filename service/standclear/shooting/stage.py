@@ -20,6 +20,7 @@ from standclear.shooting.live import LiveHub
 from standclear.shooting.owner import CameraOwner, CameraState
 from standclear.shooting.shutter import Press, Shutter
 from standclear.shooting.trigger import Trigger
+from standclear.shooting.watchroom import WatchRoom
 
 LAST_EXPOSURE_WIDTH = 1280
 
@@ -42,6 +43,7 @@ class Stage:
         self.shutter = Shutter(
             owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
         )
+        self.watches = WatchRoom(library, self.events.publish)
         self.trigger = Trigger(clock=clock, press=self.shutter.press, tell=self.events.publish)
 
     # -- the camera --------------------------------------------------------------------------
@@ -128,6 +130,9 @@ class Stage:
                 "exposure": describe.exposure(exposure),
             },
         )
+        if press.insert_after or press.replaces:
+            self.watches.changed(press.shot)
+        self.watches.look_at(press.shot, exposure.id)
         state = self.camera()
         if state.capabilities is not None and not state.capabilities.live_picture:
             try:
@@ -154,6 +159,7 @@ class Stage:
         self.shutter.wait_idle(timeout)
         self.events.close()
         self.live.close()
+        self.watches.stop()
         self._owner.stop(timeout=min(timeout, 2.0))
 
     def refresh_status(self) -> Status:

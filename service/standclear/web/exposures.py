@@ -58,6 +58,7 @@ pages = APIBlueprint("exposures", __name__, tag="exposures")
 
 
 def tell_edited(shot_id: str, exposure_id: str) -> None:
+    stage().watches.changed(shot_id)
     shot = describe.shot(library().shot(shot_id))
     stage().events.publish("edited", {"shot": shot, "exposures": [exposure_id]})
 
@@ -113,6 +114,13 @@ def bin_exposure(shot_id: str, exposure_id: str) -> Any:
     library().bin_exposure(shot_id, exposure_id, if_revision=if_revision())
     tell_edited(shot_id, exposure_id)
     return Response(status=204)
+
+
+@pages.post("/shots/<shot_id>/exposures/<exposure_id>/accept")
+@pages.output(ExposureOut)
+def accept_exposure(shot_id: str, exposure_id: str) -> Any:
+    """The change that was flagged is meant: from here on this exposure is the reference."""
+    return with_revision(describe.exposure(stage().watches.accept(shot_id, exposure_id)))
 
 
 @pages.post("/shots/<shot_id>/exposures/<exposure_id>/restore")

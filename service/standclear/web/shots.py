@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from apiflask import APIBlueprint
-from flask import Response, jsonify
+from flask import Response
 from pydantic import Field
 
 from standclear.errors import Invalid
@@ -58,6 +58,7 @@ def tell(shot: Shot) -> None:
 
 
 def tell_edited(shot: Shot) -> None:
+    stage().watches.changed(shot.id)
     stage().events.publish("edited", {"shot": describe.shot(shot), "exposures": None})
 
 

@@ -1,0 +1,162 @@
+"""Where the watches look at what was kept: one thread of its own, after the picture is safe.
+
+A verdict can never lose or delay a picture: the shutter only leaves a note here. A watch that
+fails is reported as such. Each shot's watch is rebuilt from the shot's own exposures when it is
+needed again: first its reference, then the last few, so that a restart forgets nothing.
+
+What is kept with the shot: the exposure that is its reference, and its thresholds.
+"""
+
+import logging
+import queue
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import fields, replace
+from typing import Any
+
+from standclear.errors import Invalid, NotFound, StandclearError
+from standclear.library.library import Library
+from standclear.library.records import Exposure
+from standclear.shooting.watches.shot_watch import ShotWatch
+from standclear.shooting.watches.thresholds import Thresholds
+from standclear.shooting.watches.verdict import nothing_told
+
+log = logging.getLogger(__name__)
+
+Tell = Callable[[str, Mapping[str, Any]], object]
+
+KEPT_WATCHES = 2  # some 200 MB each at 24 megapixels
+REMEMBERED = 12  # exposures looked at again when a watch is rebuilt
+
+
+class WatchRoom:
+    """Examines kept exposures one after the other and tells the verdicts."""
+
+    def __init__(self, library: Library, tell: Tell) -> None:
+        self._library = library
+        self._tell = tell
+        self._notes: queue.Queue[tuple[str, str] | None] = queue.Queue()
+        self._watches: OrderedDict[str, ShotWatch] = OrderedDict()
+        self._lock = threading.RLock()
+        self._thread = threading.Thread(target=self._run, name="watches", daemon=True)
+        self._thread.start()
+
+    # -- from outside ------------------------------------------------------------------------
+
+    def look_at(self, shot: str, exposure: str) -> None:
+        """Leave a note that an exposure was kept; returns at once."""
+        self._notes.put((shot, exposure))
+
+    def changed(self, shot: str) -> None:
+        """The shot's exposures were edited: its watch is rebuilt before it looks again."""
+        with self._lock:
+            self._watches.pop(shot, None)
+
+    def accept(self, shot: str, exposure: str) -> Exposure:
+        """From here on this exposure is the shot's reference: the change was meant."""
+        found = self._library.exposure(shot, exposure)
+        with self._lock:
+            self._library.put_setting(f"reference:{shot}", exposure)
+            self._watches.pop(shot, None)
+            verdict = dict(found.verdict or nothing_told("Accepted as the shot's reference."))
+            verdict = {**verdict, "accepted": True}
+            kept = self._library.put_verdict(exposure, verdict)
+        self._tell("verdict", {"shot": shot, "exposure": exposure, "verdict": verdict})
+        return kept
+
+    def reference(self, shot: str) -> Exposure | None:
+        """The exposure that the shot is measured against."""
+        chosen = self._library.setting(f"reference:{shot}")
+        if chosen:
+            try:
+                found = self._library.exposure(shot, chosen)
+                if found.number is not None:
+                    return found
+            except NotFound:
+                log.info("the reference %s is gone; the first exposure takes its place", chosen)
+        page = self._library.exposures(shot, limit=1)
+        return page.items[0] if page.items else None
+
+    def thresholds(self, shot: str) -> Thresholds:
+        """The shot's thresholds, each in the unit of its figure."""
+        stored = self._library.setting(f"thresholds:{shot}") or {}
+        known = {field.name for field in fields(Thresholds)}
+        return replace(Thresholds(), **{k: float(v) for k, v in stored.items() if k in known})
+
+    def set_thresholds(self, shot: str, values: Mapping[str, float]) -> Thresholds:
+        """Change thresholds by name. Raises :class:`Invalid`, naming what does not fit."""
+        self._library.shot(shot)
+        known = {field.name for field in fields(Thresholds)}
+        for name, value in values.items():
+            if name not in known:
+                raise Invalid(f"There is no threshold called {name}.")
+            if not 0 < value < 1e4:
+                raise Invalid(f"{name} must be larger than 0 and less than 10000.")
+        with self._lock:
+            stored = {**(self._library.setting(f"thresholds:{shot}") or {}), **values}
+            self._library.put_setting(f"thresholds:{shot}", stored)
+            self._watches.pop(shot, None)
+        return self.thresholds(shot)
+
+    def stop(self) -> None:
+        """Finish the exposure being looked at, then end."""
+        self._notes.put(None)
+        self._thread.join(timeout=10)
+
+    # -- the thread --------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        while (note := self._notes.get()) is not None:
+            shot, exposure = note
+            try:
+                verdict = self._examine(shot, exposure)
+                self._library.put_verdict(exposure, verdict)
+            except StandclearError as error:
+                log.info("no verdict on %s: %s", exposure, error.detail)
+                continue
+            self._tell("verdict", {"shot": shot, "exposure": exposure, "verdict": verdict})
+
+    def _examine(self, shot: str, exposure: str) -> dict[str, Any]:
+        with self._lock:
+            found = self._library.exposure(shot, exposure)
+            try:
+                return self._look(self._watch(shot, found), found)
+            except StandclearError:
+                raise
+            except Exception:
+                # Whatever a measurement did, the picture is kept and the animator must know that
+                # nobody looked at it. The next exposure starts with a watch made anew.
+                log.exception("the watches failed on %s", exposure)
+                self._watches.pop(shot, None)
+                return nothing_told("The watches failed on this picture; see the service's log.")
+
+    def _look(self, watch: ShotWatch, exposure: Exposure) -> dict[str, Any]:
+        path = self._library.original_path(exposure.shot_id, exposure.id)
+        return watch.examine_file(path.read_bytes(), key=exposure.id, settings=exposure.settings)
+
+    def _watch(self, shot: str, looking_at: Exposure) -> ShotWatch:
+        """The shot's watch, rebuilt if it is not at hand."""
+        watch = self._watches.get(shot)
+        if watch is None:
+            watch = self._rebuilt(shot, looking_at)
+            self._watches[shot] = watch
+        self._watches.move_to_end(shot)
+        while len(self._watches) > KEPT_WATCHES:
+            self._watches.popitem(last=False)
+        return watch
+
+    def _rebuilt(self, shot: str, looking_at: Exposure) -> ShotWatch:
+        watch = ShotWatch(self.thresholds(shot))
+        reference = self.reference(shot)
+        if reference is None or reference.id == looking_at.id:
+            return watch
+        self._look(watch, reference)
+        place = looking_at.number or 1
+        start = max(reference.number or 1, place - 1 - REMEMBERED)
+        cursor = f"{start + 1}."  # the list's own cursor, of an exposure that need not be there
+        page = self._library.exposures(shot, after=cursor, limit=REMEMBERED)
+        for exposure in page.items:
+            if exposure.number is not None and exposure.number < place:
+                self._look(watch, exposure)
+        return watch
