@@ -318,6 +318,14 @@ def test_a_value_that_does_not_fit_changes_nothing(
     assert {each: widget.value for each, widget in body.widgets.items()} == before
 
 
+def test_a_change_does_not_read_the_whole_tree_which_takes_seconds_on_some_cameras(
+    camera: TetheredCamera, body: Body
+) -> None:
+    body.fail["get_config"] = -1
+    camera.change({"iso": "100", "burstnumber": "2"})
+    assert (body.widgets["iso"].value, body.widgets["burstnumber"].value) == ("100", 2.0)
+
+
 def test_a_refusal_of_the_camera_is_not_a_camera_away(camera: TetheredCamera, body: Body) -> None:
     body.fail["set_single_config"] = -1
     with pytest.raises(NotOffered, match="refused"):

@@ -14,6 +14,7 @@ _RESTARTS = range(0xD0, 0xD8)
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _NEXT_MARKER = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")
 _END = b"\xff\xd9"
+_TAIL = 64
 
 
 def segments(data: bytes, at: int = 2) -> Iterator[tuple[int, int, int]]:
@@ -70,7 +71,8 @@ def _ends(data: bytes, scan: int) -> bool:
     """
     if len(data) >= scan + 2 and data.endswith(_END):
         return True
-    if not any(data[-64:]) and data.rstrip(b"\0").endswith(_END):
+    tail = data[-_TAIL:].rstrip(b"\0")
+    if tail.endswith(_END) or (not tail and data.rstrip(b"\0").endswith(_END)):
         return True
     return _searched_end(data, scan)
 

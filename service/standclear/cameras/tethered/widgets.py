@@ -33,6 +33,7 @@ class Widgets:
         self._gp = link.gp
         self._names: dict[str, str] = {}
         self._formats: list[str] = []
+        self._reachable: set[str] = set()
         self.values: dict[str, str] = {}
 
     def learn(self) -> None:
@@ -43,6 +44,7 @@ class Widgets:
         """The six that it has, in our order, then its own by widget name."""
         tree = self._link.camera.get_config()  # the leaves live as long as the tree
         leaves = {leaf.get_name(): leaf for leaf in self._leaves(tree)}
+        self._reachable = set(leaves)
         self._formats = [name for name in _FORMATS if name in leaves]
         self._names = {}
         for name in SETTING_NAMES:
@@ -102,7 +104,7 @@ class Widgets:
             if faults.is_away(error):
                 raise
             raise NotOffered(f"This camera has no setting {name!r}.") from error
-        if own not in self._reachable():
+        if own not in self._reachable:
             raise NotOffered(f"{name!r} is an action of the camera, not a setting.")
         if widget.get_readonly():
             raise NotOffered(f"{name!r} cannot be set over USB; set it on the camera.")
@@ -149,9 +151,6 @@ class Widgets:
         if not low <= number <= high:
             raise NotOffered(f"{name!r} takes a number from {low:g} to {high:g}, not {value!r}.")
         return number
-
-    def _reachable(self) -> set[str]:
-        return {leaf.get_name() for leaf in self._leaves(self._link.camera.get_config())}
 
     def _leaves(self, tree: Any) -> Iterator[Any]:
         for child in tree.get_children():
