@@ -83,6 +83,15 @@ def test_a_camera_shift_is_sub_pixel_true(shift: tuple[float, float]) -> None:
 _ORDERS = ((1, 0), (0, 1))
 
 
+def test_sharpness_does_not_tell_the_fraction_of_a_shift() -> None:
+    # Else a focus watch would take every nudge for a slip of focus.
+    figures = [
+        cv2.Laplacian(_photographed(rig)[TABLE], cv2.CV_64F).var()
+        for rig in (RigShift(), RigShift(0.25, 0.25), RigShift(0.5, 0.4), RigShift(0.2, 0.1, 0.05))
+    ]
+    assert max(figures) / min(figures) < 1.05
+
+
 def test_a_turn_is_where_scipys_resampling_puts_it() -> None:
     rig = RigShift(0.7, -0.4, 0.3, 1.002)
     steady, moved = _photographed(RigShift()), _photographed(rig)
