@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import UTC, datetime
 
+import psutil
 import pytest
 from tests.cameras.conftest import PICTURE_BYTES, VirtualCamera
 from tests.pictures import large_jpeg
@@ -155,12 +156,15 @@ def test_a_port_that_is_not_there_is_a_camera_away(virtual_camera: VirtualCamera
 def test_opening_and_closing_six_times_works_on(
     camera: TetheredCamera, virtual_camera: VirtualCamera
 ) -> None:
+    process = psutil.Process()
+    files, threads = process.num_fds(), process.num_threads()
     for seed in range(6):
         camera.close()
         camera.close()
         camera.open()
         laid = virtual_camera.lay_large(seed)
         assert camera.capture().originals[0].data == laid
+    assert (process.num_fds(), process.num_threads()) == (files, threads)
 
 
 def test_alive_is_quiet_while_it_is_there_and_closed_means_away(camera: TetheredCamera) -> None:

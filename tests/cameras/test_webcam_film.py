@@ -6,6 +6,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+import psutil
 import pytest
 from tests.cameras.hand_clock import HandClock
 
@@ -164,6 +165,19 @@ def test_what_is_no_video_is_a_camera_away(tmp_path: Path) -> None:
             camera.open()
         with pytest.raises(CameraAway):
             camera.alive()
+
+
+def test_opening_and_closing_fifty_times_leaves_threads_and_files_as_they_were(
+    camera: WebcamCamera,
+) -> None:
+    process = psutil.Process()
+    files, threads = process.num_fds(), process.num_threads()
+    for _ in range(50):
+        camera.close()
+        camera.close()
+        camera.open()
+    assert seen(camera) == 1
+    assert (process.num_fds(), process.num_threads()) == (files, threads)
 
 
 def test_on_a_real_clock_it_keeps_its_rate(film: Path) -> None:
