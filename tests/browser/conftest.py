@@ -116,7 +116,7 @@ def watched(context: BrowserContext, url: str) -> Iterator[Page]:
     page = context.new_page()
     page.on("console", heard)
     page.on("pageerror", lambda error: wrong.append(f"fault: {error}"))
-    page.on("websocket", lambda socket: asked(socket))
+    page.on("websocket", asked)
     context.on("request", asked)
     try:
         yield page

@@ -60,7 +60,7 @@ export class LivePane {
   #painted(report) {
     const { header, width, height } = report;
     this.state.set({ header, width, height, atMs: report.atMs, closed: "" });
-    const detail = { seq: report.header.seq, atMs: report.atMs, paintedMs: report.paintedMs };
+    const detail = { seq: header.seq, serviceMs: header.at_ms, atMs: report.atMs, paintedMs: report.paintedMs };
     this.canvas.dispatchEvent(new CustomEvent("painted", { detail, bubbles: true }));
   }
 

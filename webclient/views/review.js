@@ -73,7 +73,7 @@ function makeWhere(desk) {
   const what = make("span", { class: "where-what" });
   const when = make("span", { class: "where-when" });
   const note = make("span", { class: "where-note" });
-  review.subscribe(() => {
+  const tell = () => {
     const { frames, index } = review.value;
     const frame = frames[index];
     const shown = review.exposure;
@@ -82,7 +82,9 @@ function makeWhere(desk) {
     const rate = shot.value.shot?.frame_rate ?? "12";
     setText(when, frame ? `frame ${frame.frame} · ${secondsOf(frame.frame - 1, rate)}` : "");
     setText(note, review.onPose ? "" : (shown?.note ?? ""));
-  });
+  };
+  review.subscribe(tell);
+  shot.subscribe(tell);
   return make("p", { class: "where" }, what, when, note);
 }
 
@@ -116,8 +118,7 @@ function makeTransport(desk) {
       button("One frame back", () => review.step(-1), { icon: "back", bare: true }),
       play,
       button("One frame on", () => review.step(1), { icon: "forth", bare: true }),
-      loop,
-      pose,
+      make("div", { class: "transport-toggles" }, loop, pose),
     ),
     range.element,
   );

@@ -1,0 +1,133 @@
+"""Review: holds, inserts, notes, the live pose, and the time that playback keeps."""
+
+from itertools import pairwise
+from statistics import median
+
+from playwright.sync_api import Page, expect
+from tests.browser.conftest import Set, press_pad
+from tests.waiting import until
+
+
+def open_review(page: Page, exposures: int) -> None:
+    page.get_by_role("link", name="Review").click()
+    expect(page.locator(".where-what")).to_have_text(f"exposure {exposures}")
+
+
+def shot_of(house: Set, count: int, **body: object) -> str:
+    shot = house.shot()
+    for _ in range(count):
+        house.press(shot, **body)
+    return shot
+
+
+def test_hold_note_and_insert_land_where_they_were_asked_for(house: Set) -> None:
+    shot = shot_of(house, 3)
+    with house.page(shot) as page:
+        open_review(page, 3)
+        page.get_by_role("button", name="More: Hold").click()
+        expect(page.locator(".edits .value")).to_have_text("2")
+        page.get_by_role("button", name="Note").click()
+        page.get_by_label("Note on this exposure").fill("ears up <b>here</b>")
+        page.get_by_role("button", name="Save note").click()
+        expect(page.locator(".where-note")).to_have_text("ears up <b>here</b>")  # text, not markup
+        page.locator(".chart").press("Home")
+        page.get_by_role("button", name="Insert after this exposure").click()
+        expect(page.locator(".pad-does")).to_have_text("goes in after exposure 1")
+        press_pad(page, 2)
+    found = house.exposures(shot)
+    assert [one["hold"] for one in found] == [1, 1, 1, 2]
+    assert [one["note"] for one in found] == ["", "", "", "ears up <b>here</b>"]
+    taken = [one["taken_at"] for one in found]
+    assert taken[1] == max(taken)
+
+
+def test_an_armed_retake_can_be_let_go(house: Set) -> None:
+    shot = shot_of(house, 2)
+    with house.page(shot) as page:
+        open_review(page, 2)
+        page.get_by_role("button", name="Retake").click()
+        expect(page.locator(".armed")).to_contain_text("Retake of exposure 2")
+        page.locator(".armed").get_by_role("button", name="Cancel").click()
+        expect(page.locator(".pad-does")).to_have_text("next exposure")
+        press_pad(page, 3)
+    assert len(house.exposures(shot)) == 3
+
+
+def test_undo_and_redo_say_what_they_do(house: Set) -> None:
+    shot = shot_of(house, 2)
+    with house.page(shot) as page:
+        open_review(page, 2)
+        page.get_by_role("button", name="Delete").click()
+        expect(page.locator(".where-what")).to_have_text("exposure 1")
+        says = house.api.ok("GET", f"/shots/{shot}")["undo_says"]
+        undo = page.get_by_role("button", name=f"Undo: {says}")
+        undo.click()
+        until(lambda: len(house.exposures(shot)) == 2)
+        page.locator(".edits").get_by_role("button", name="Redo").click()
+        until(lambda: len(house.exposures(shot)) == 1)
+
+
+def record_paints(page: Page, count: int) -> list[dict[str, object]]:
+    """The next paints of Review's screen."""
+    page.evaluate(
+        """() => {
+            const first = !window.paints;
+            window.paints = [];
+            const keep = event => window.paints.push(event.detail);
+            if (first) document.addEventListener('painted', keep);
+        }"""
+    )
+    page.get_by_role("button", name="Play", exact=True).click()
+    until(lambda: page.evaluate("window.paints.length") >= count, 20)
+    page.get_by_role("button", name="Pause").click()
+    paints: list[dict[str, object]] = page.evaluate("window.paints")
+    return paints
+
+
+def test_playback_keeps_the_shots_rate_and_shows_every_frame(house: Set) -> None:
+    shot = shot_of(house, 6)
+    with house.page(shot) as page:
+        open_review(page, 6)
+        record_paints(page, 12)  # twice around: all is fetched
+        paints = record_paints(page, 30)
+    gaps = [float(str(b["at"])) - float(str(a["at"])) for a, b in pairwise(paints[2:])]
+    # 12 fps is 83.3 ms; a screen of 60 Hz can only change every 16.7 ms.
+    assert abs(median(gaps) - 1000 / 12) < 17, gaps
+    assert abs(sum(gaps) / len(gaps) - 1000 / 12) < 17, gaps
+
+
+def test_a_hold_lasts_as_long_as_its_frames(house: Set) -> None:
+    shot = house.shot()
+    for hold in (1, 4, 1):
+        house.press(shot, hold=hold)
+    with house.page(shot) as page:
+        open_review(page, 3)
+        record_paints(page, 6)
+        paints = record_paints(page, 12)
+    longest: dict[str, list[float]] = {}
+    for a, b in pairwise(paints[1:]):
+        longest.setdefault(str(a["url"]), []).append(float(str(b["at"])) - float(str(a["at"])))
+    middle = sorted(median(gaps) for gaps in longest.values())
+    assert abs(middle[-1] - 4000 / 12) < 40, middle
+
+
+def test_the_live_pose_plays_as_the_next_frame(house: Set) -> None:
+    shot = shot_of(house, 2)
+    with house.page(shot) as page:
+        open_review(page, 2)
+        page.get_by_role("button", name="Live pose").click()
+        page.get_by_role("button", name="One frame on").click()
+        expect(page.locator(".where-what")).to_have_text("live pose, not taken yet")
+        expect(page.get_by_role("button", name="Delete")).to_be_disabled()
+        assert record_paints(page, 6)
+        assert any(one["what"] == "pose" for one in page.evaluate("window.paints"))
+
+
+def test_an_edit_by_another_remote_shows_at_once(house: Set) -> None:
+    shot = shot_of(house, 3)
+    with house.page(shot) as page:
+        open_review(page, 3)
+        first = house.exposures(shot)[0]["id"]
+        house.api.ok("DELETE", f"/shots/{shot}/exposures/{first}")
+        expect(page.locator(".where-what")).to_have_text("exposure 2")
+        expect(page.locator(".chart").last).to_have_attribute("aria-valuemax", "2")
