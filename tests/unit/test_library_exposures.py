@@ -1,5 +1,6 @@
 """Keeping, ordering, editing and binning exposures."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -7,7 +8,8 @@ import pytest
 from tests.library_kit import BEGIN, keep, opened, order, sha256, taken, texts
 
 from standclear.cameras.base import Taken
-from standclear.errors import ChangedElsewhere, Conflict, Invalid, NotFound
+from standclear.errors import ChangedElsewhere, Conflict, Invalid, NotFound, StorageError
+from standclear.library import keeping
 from standclear.library.library import Library
 
 
@@ -232,13 +234,43 @@ def test_a_page_goes_on_where_it_ended_though_its_last_exposure_has_gone(
 def test_what_is_not_there_is_not_found(library: Library, shot: str) -> None:
     one = keep(library, shot)
     other = library.create_shot("Other").id
-    for shot_id, exposure_id in ((shot, "x" * 10_000), (other, one), ("../" * 9, one), ("\0", one)):
+    for shot_id, exposure_id in (
+        (shot, "x" * 10_000),
+        (other, one),
+        ("../" * 9, one),
+        ("\0", one),
+        (shot, "\ud800"),
+    ):
         with pytest.raises(NotFound):
             library.exposure(shot_id, exposure_id)
         with pytest.raises(NotFound):
             library.original_path(shot_id, exposure_id)
     with pytest.raises(NotFound):
         library.put_verdict("nobody", {})
+    with pytest.raises(NotFound):
+        library.shot("\ud800")
+    with pytest.raises(NotFound):
+        library.check_place(shot, insert_after="\ud800")
+
+
+def test_a_camera_label_that_is_no_text_costs_no_picture(library: Library, shot: str) -> None:
+    kept = library.keep(shot, taken(b"cork"), camera="toy \udcff camera")
+    assert library.exposure(shot, kept.id).camera == kept.camera == "toy ? camera"
+
+
+def test_too_little_room_is_told_before_the_shutter_opens(
+    library: Library, shot: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    library.make_sure_of_room(shot)
+    library.keep(shot, taken(bytes(500_000), bytes(500_000), kinds=("jpg", "nef")), camera="toy")
+    usage = shutil.disk_usage(library.folder)
+    free = keeping.ROOM_FOR_RECORD + 2_000_000
+    monkeypatch.setattr(shutil, "disk_usage", lambda _path: usage._replace(free=free))
+    library.make_sure_of_room(shot)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _path: usage._replace(free=free - 1))
+    with pytest.raises(StorageError) as full:
+        library.make_sure_of_room(shot)
+    assert full.value.code == "disk_full"
 
 
 def test_a_verdict_is_kept_and_is_no_edit(library: Library, shot: str) -> None:

@@ -247,6 +247,27 @@ def test_half_files_go_and_whole_ones_without_a_record_are_set_aside(tmp_path: P
         assert library.swept.half_files == library.swept.unclaimed == library.swept.missing == ()
 
 
+def test_a_first_opening_that_was_killed_can_be_begun_again(tmp_path: Path) -> None:
+    connection = sqlite3.connect(tmp_path / "library.db")
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.close()
+    assert (tmp_path / "library.db").stat().st_size > 0
+    with opened(tmp_path) as library:
+        library.create_shot("Cork")
+
+
+def test_a_recorded_original_that_was_set_aside_comes_back(tmp_path: Path) -> None:
+    with opened(tmp_path) as library:
+        shot = library.create_shot("Cork").id
+        path = library.original_path(shot, keep(library, shot, "a"))
+        library._parts.store.set_aside(path.parent.name, [path.name])
+        assert not path.exists()
+    with opened(tmp_path) as library:
+        assert texts(library, shot) == ["a"]
+        assert library.unclaimed() == []
+        assert library.swept.missing == ()
+
+
 def test_an_original_that_somebody_took_away_is_told(tmp_path: Path) -> None:
     with opened(tmp_path) as library:
         shot = library.create_shot("Cork")

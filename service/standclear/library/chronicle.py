@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, bindparam, select, update
 
 from standclear.clock import Clock
+from standclear.errors import StandclearError
 from standclear.library import journal as journals
 from standclear.library.database import Database, Write
 from standclear.library.failures import LibraryDamaged
@@ -60,7 +61,7 @@ class Chronicle:
                 self._behind.discard(folder)
             else:
                 self._journal.append(path, line)
-        except OSError as error:
+        except (OSError, StandclearError) as error:
             log.warning("journal %s could not be written: %s", path, error)
             self._behind.add(folder)
 

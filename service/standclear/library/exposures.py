@@ -1,6 +1,7 @@
 """A shot's exposures: pages of them, one of them, changing it, the bin."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from standclear.library.chronicle import Chronicle
 from standclear.library.database import Database
 from standclear.library.editor import Editor
 from standclear.library.failures import told_as_storage
-from standclear.library.records import Exposure, OriginalFile, Page
+from standclear.library.records import Exposure, Line, OriginalFile, Page
 from standclear.library.schema import ExposureRow, OriginalRow
 from standclear.library.shots import must_match
 from standclear.library.steps import Step
@@ -49,6 +50,17 @@ class Exposures:
             items = rows.exposure_records(c, found[:limit])
         last = items[-1] if len(found) > limit else None
         return Page(items, None if last is None else f"{last.number}.{last.id}")
+
+    def outline(self, shot_id: str) -> list[Line]:
+        """All exposures in order, little of each."""
+        with self._database.read() as c:
+            rows.plain_shot_row(c, shot_id)
+            found = c.execute(
+                select(ExposureRow.id, ExposureRow.number, ExposureRow.hold, ExposureRow.taken_at)
+                .where(ExposureRow.shot_id == shot_id, ExposureRow.number.is_not(None))
+                .order_by(ExposureRow.number)
+            ).all()
+        return [Line(row.id, row.number, row.hold, row.taken_at) for row in found]
 
     def one(self, shot_id: str, exposure_id: str) -> Exposure:
         """One exposure, in the bin or not."""
@@ -196,13 +208,10 @@ def _in_shot(c: Connection, shot_id: str, exposure_id: str) -> Row[Any]:
 def _number_before(c: Connection, shot_id: str, after: str) -> int:
     """The place after which a page begins. A cursor still works when its exposure has gone."""
     number, _, exposure_id = after.rpartition(".")
-    row = c.execute(
-        select(ExposureRow.number).where(
-            ExposureRow.id == exposure_id, ExposureRow.shot_id == shot_id
-        )
-    ).one_or_none()
-    if row is not None and row.number is not None:
-        return int(row.number)
+    with suppress(NotFound):
+        row = rows.exposure_row(c, shot_id, exposure_id)
+        if row.number is not None:
+            return int(row.number)
     if not (number.isascii() and number.isdigit() and len(number) < 10):
         raise values.refuse("after", "This is no cursor of this list; use next as it was given.")
     return int(number) - 1

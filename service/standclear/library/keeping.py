@@ -11,6 +11,7 @@ import shutil
 import threading
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
@@ -41,6 +42,14 @@ _COUNT_ON = (
     update(ShotRow)
     .where(ShotRow.id == bindparam("which"))
     .values(next_serial=bindparam("upcoming"))
+)
+_LAST_SIZE = (
+    select(func.sum(OriginalRow.size))
+    .join(ExposureRow, ExposureRow.id == OriginalRow.exposure_id)
+    .where(ExposureRow.shot_id == bindparam("which"))
+    .group_by(ExposureRow.serial)
+    .order_by(ExposureRow.serial.desc())
+    .limit(1)
 )
 _ADD = insert(ExposureRow)
 _ADD_ORIGINAL = insert(OriginalRow)
@@ -85,13 +94,7 @@ class Keeper:
         """Refuse before the shutter opens what would fail after it: room for the shot's last
         picture twice over, and for the record."""
         with self._database.read() as c:
-            last = c.scalar(
-                select(OriginalRow.size)
-                .join(ExposureRow, ExposureRow.id == OriginalRow.exposure_id)
-                .where(ExposureRow.shot_id == shot_id)
-                .order_by(ExposureRow.serial.desc())
-                .limit(1)
-            )
+            last = c.scalar(_LAST_SIZE, {"which": shot_id})
         with told_as_storage("the picture"):
             free = shutil.disk_usage(self._store.shots).free
         if free < 2 * (last or 0) + ROOM_FOR_RECORD:
@@ -173,7 +176,8 @@ class Keeper:
             "note": "",
             "taken_at": new.taken.taken_at,
             "kept_at": self._clock.now(),
-            "camera": new.camera,
+            # A label read from a cable may hold bytes that are no text.
+            "camera": new.camera.encode(errors="replace").decode(),
             "settings": dict(new.taken.settings),
             "verdict": None,
             "revision": 0,
@@ -181,7 +185,8 @@ class Keeper:
         }
 
     def _set_aside_unrecorded(self, shot: Row[Any], names: Sequence[str]) -> None:
-        with told_as_storage("looking whether the picture was recorded"):
+        """A commit that failed left no record, as far as can be told; else opening finds out."""
+        with suppress(StandclearError):
             with self._database.read() as c:
                 recorded = c.scalar(
                     select(func.count())

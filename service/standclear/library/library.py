@@ -6,6 +6,7 @@ any thread. Errors are those of ``standclear.errors`` and ``library/failures.py`
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +28,7 @@ from standclear.library.previews import Previews
 from standclear.library.receipts import Receipts
 from standclear.library.records import (
     Exposure,
+    Line,
     Page,
     Playback,
     Receipt,
@@ -209,6 +211,10 @@ class Library:
         """The shot's exposures in order."""
         return self._exposures.page(shot_id, after, limit)
 
+    def outline(self, shot_id: str) -> list[Line]:
+        """All the shot's exposures in order, little of each."""
+        return self._exposures.outline(shot_id)
+
     def exposure(self, shot_id: str, exposure_id: str) -> Exposure:
         """One exposure, in the bin or not."""
         return self._exposures.one(shot_id, exposure_id)
@@ -321,6 +327,9 @@ class Library:
 def _assemble(folder: Path, clock: Clock, disk: Disk, lock: Lock) -> _Parts:
     shots_folder = folder / SHOTS_FOLDER
     migrate.prepare(folder / DATABASE_FILE, shots_folder, clock.now())
+    disk.fsync_dir(folder)
+    with suppress(OSError):  # a parent that may not be read cannot be flushed either
+        disk.fsync_dir(folder.parent)
     database = Database(folder / DATABASE_FILE, disk)
     journal = Journal(disk)
     store = Store(shots_folder, disk)

@@ -29,7 +29,7 @@ def prepare(path: Path, shots: Path, now: datetime, versions: Path = MIGRATIONS)
 
     Raises :class:`LibraryDamaged`, :class:`LibraryNewer`, :class:`StorageError`.
     """
-    if not path.exists() or path.stat().st_size == 0:
+    if _is_empty(path):
         _must_have_no_shots(path, shots)
         _upgrade(path, versions)
         return
@@ -45,6 +45,14 @@ def prepare(path: Path, shots: Path, now: datetime, versions: Path = MIGRATIONS)
     if version != scripts.get_current_head():
         _back_up(path, path.with_name(f"{path.stem}.{version}.{now:%Y%m%dT%H%M%S}.backup.db"))
         _upgrade(path, versions)
+
+
+def _is_empty(path: Path) -> bool:
+    """No database yet, or one that died before its first table (making all is one commit)."""
+    if not path.exists() or path.stat().st_size == 0:
+        return True
+    with told_as_storage("reading"), closing(_open_to_read(path)) as connection:
+        return connection.execute("SELECT 1 FROM sqlite_master").fetchone() is None
 
 
 def _must_have_no_shots(path: Path, shots: Path) -> None:

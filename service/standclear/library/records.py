@@ -75,6 +75,16 @@ class Exposure:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """An exposure in a shot's outline: what is needed of all of a long shot's exposures at once."""
+
+    id: str
+    number: int
+    hold: int
+    taken_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class PlaybackFrame:
     """One tick of the film's time and the exposure shown in it (both counted from 1)."""
 

@@ -62,12 +62,20 @@ def shot_record(row: Row[Any]) -> Shot:
 
 def shot_row(c: Connection, shot_id: str, *, binned: bool = False) -> Row[Any]:
     """The shot with that id. Raises :class:`NotFound` where there is none (or it is in the bin)."""
-    return _there(c.execute(_SHOT, {"which": shot_id}).one_or_none(), shot_id, binned)
+    return _there(_find(c, _SHOT, which=shot_id), shot_id, binned)
 
 
 def plain_shot_row(c: Connection, shot_id: str, *, binned: bool = False) -> Row[Any]:
     """The same without what there is to undo; half the cost."""
-    return _there(c.execute(_PLAIN_SHOT, {"which": shot_id}).one_or_none(), shot_id, binned)
+    return _there(_find(c, _PLAIN_SHOT, which=shot_id), shot_id, binned)
+
+
+def _find(c: Connection, statement: Any, **ids: str) -> Row[Any] | None:
+    # Our ids are plain hex; what is not even text (a lone surrogate) must not reach SQLite.
+    if not all(one.isascii() for one in ids.values()):
+        return None
+    row: Row[Any] | None = c.execute(statement, ids).one_or_none()
+    return row
 
 
 def _there(row: Row[Any] | None, shot_id: str, binned: bool) -> Row[Any]:
@@ -78,7 +86,7 @@ def _there(row: Row[Any] | None, shot_id: str, binned: bool) -> Row[Any]:
 
 def exposure_row(c: Connection, shot_id: str, exposure_id: str) -> Row[Any]:
     """The exposure of that shot with that id, in the bin or not. Raises :class:`NotFound`."""
-    row = c.execute(_EXPOSURE, {"which": exposure_id, "shot": shot_id}).one_or_none()
+    row = _find(c, _EXPOSURE, which=exposure_id, shot=shot_id)
     if row is None:
         raise NotFound(f"There is no exposure {exposure_id[:64]!r} in this shot.")
     return row

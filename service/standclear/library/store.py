@@ -59,8 +59,9 @@ class Store:
             (self.shots / folder).rmdir()
 
     def taken(self, folder: str, names: Sequence[str]) -> bool:
-        """Whether one of the names is in use, be it by a file that is not ours."""
-        return any((self.shots / folder / name).exists() for name in names)
+        """Whether one of the names is in use, be it by a file that is not ours or set aside."""
+        place = self.shots / folder
+        return any((place / n).exists() or (place / UNCLAIMED / n).exists() for n in names)
 
     def write(
         self, folder: str, names: Sequence[str], originals: Sequence[Original]
@@ -128,6 +129,18 @@ class Store:
         self._disk.fsync_dir(aside)
         self._disk.fsync_dir(place)
         return f"{place.name}/{UNCLAIMED}/{new.name}"
+
+    def claim_back(self, folder: str, names: Sequence[str]) -> list[str]:
+        """Of these recorded names, move back those that were set aside. Returns the rest."""
+        place = self.shots / folder
+        rest = []
+        for name in names:
+            if (place / UNCLAIMED / name).exists():
+                self._disk.rename(place / UNCLAIMED / name, place / name)
+                self._disk.fsync_dir(place)
+            else:
+                rest.append(name)
+        return rest
 
     def unclaimed(self) -> list[Path]:
         """All files set aside, in order."""

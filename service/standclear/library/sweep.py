@@ -32,7 +32,9 @@ def sweep(database: Database, store: Store, disk: Disk, journals: list[str]) -> 
             disk.unlink(place / name)
             half.append(f"{shot.folder}/{name}")
         strangers = {name for name in names - known if naming.serial_of(name) is not None}
-        missing += [f"{shot.folder}/{name}" for name in sorted(known - names)]
+        # A commit whose failure was told may still have reached the disk.
+        lost = store.claim_back(shot.folder, sorted(known - names))
+        missing += [f"{shot.folder}/{name}" for name in lost]
         unclaimed += store.set_aside(shot.folder, sorted(strangers))
         _pass_over(database, shot.id, shot.next_serial, place, strangers)
     return Sweep(tuple(half), tuple(unclaimed), tuple(missing), tuple(journals))
