@@ -13,14 +13,16 @@ import segno
 
 from standclear.cameras.kinds import attached, camera_from_id
 from standclear.clock import SystemClock
+from standclear.finishing.jobs import ExportDesk
 from standclear.library.library import Library
 from standclear.settings import ServeSettings
 from standclear.shooting.stage import Stage
-from standclear.web import server
+from standclear.web import exports, server
 from standclear.web.app import create_app
 from standclear.web.gate import CODE_MINUTES, Gate
 
 FINISH_CAPTURE_S = 30.0
+EXPORTS_FOLDER = "exports"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,13 @@ def run(settings: ServeSettings) -> None:
         camera=settings.camera,
     )
     gate = Gate(library, clock)
-    service = create_app(stage, gate, attached=attached, names=settings.names)
+    desk = ExportDesk(
+        settings.library / EXPORTS_FOLDER,
+        clock,
+        may_run=stage.shutter.is_idle,
+        on_change=lambda job: stage.events.publish("export", exports.as_json(job)),
+    )
+    service = create_app(stage, gate, desk, attached=attached, names=settings.names)
     found = addresses(settings.host, listener.getsockname()[1])
 
     def ready() -> None:
@@ -87,6 +95,7 @@ def run(settings: ServeSettings) -> None:
         stage.farewell(FINISH_CAPTURE_S)
 
     server.serve(service.app, listener, ready=ready, farewell=farewell)
+    desk.close()
     library.close()
     leave()
 

@@ -11,8 +11,10 @@ from tests.toys import ToyCamera
 from tests.waiting import until
 
 from standclear.clock import SystemClock
+from standclear.finishing.jobs import ExportDesk
 from standclear.library.library import Library
 from standclear.shooting.stage import Stage
+from standclear.web import exports
 from standclear.web.app import Service, create_app
 from standclear.web.gate import Gate
 
@@ -62,7 +64,13 @@ def house(tmp_path: Path) -> Iterator[House]:
     library = Library.open(tmp_path / "library", clock)
     stage = Stage(library=library, clock=clock, make_camera=lambda _id: camera, camera="toy")
     gate = Gate(library, clock)
-    service = create_app(stage, gate, attached=list)
+    desk = ExportDesk(
+        tmp_path / "exports",
+        clock,
+        may_run=stage.shutter.is_idle,
+        on_change=lambda job: stage.events.publish("export", exports.as_json(job)),
+    )
+    service = create_app(stage, gate, desk, attached=list)
     service.app.testing = False  # errors are answered, as in use
     client = service.app.test_client()
     client.environ_base["HTTP_AUTHORIZATION"] = f"Bearer {gate.new_token('test')}"
@@ -70,4 +78,5 @@ def house(tmp_path: Path) -> Iterator[House]:
     yield House(camera, library, stage, gate, service, client)
     camera.answer.set()
     stage.farewell(10)
+    desk.close()
     library.close()

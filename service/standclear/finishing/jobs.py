@@ -54,7 +54,7 @@ class ExportDesk:
         *,
         store: JobStore | None = None,
         may_run: Callable[[], bool] = lambda: True,
-        on_change: Callable[[ExportJob], None] = lambda _: None,
+        on_change: Callable[[ExportJob], object] = lambda _: None,
         work: Work = export,
     ) -> None:
         folder.mkdir(parents=True, exist_ok=True)

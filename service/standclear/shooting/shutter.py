@@ -107,6 +107,10 @@ class Shutter:
         with self._alone():
             return self._take(press)
 
+    def is_idle(self) -> bool:
+        """Whether no press is being carried out (finishing works only then)."""
+        return self._pressed == 0
+
     def wait_idle(self, timeout: float) -> bool:
         """Wait until no press is being carried out (for a clean stop)."""
         with self._idle:

@@ -9,11 +9,13 @@ from apiflask import APIFlask
 
 from standclear import __version__
 from standclear.cameras.base import Identity
+from standclear.finishing.jobs import ExportDesk
 from standclear.shooting.describe import API
 from standclear.shooting.stage import Stage
 from standclear.web import (
     camera,
     events,
+    exports,
     exposures,
     files,
     guard,
@@ -21,6 +23,7 @@ from standclear.web import (
     live,
     page,
     pairing,
+    plan,
     playback,
     problems,
     shots,
@@ -31,7 +34,19 @@ from standclear.web.gate import Gate
 from standclear.web.once import Once
 
 MOST_BODY = 1_000_000
-RESOURCES = (health, pairing, camera, shots, exposures, files, playback, trigger, events)
+RESOURCES = (
+    health,
+    pairing,
+    camera,
+    shots,
+    exposures,
+    files,
+    playback,
+    plan,
+    trigger,
+    exports,
+    events,
+)
 
 
 class Request(flask.Request):
@@ -55,11 +70,12 @@ class Service:
 def create_app(
     stage: Stage,
     gate: Gate,
+    desk: ExportDesk,
     *,
     attached: Callable[[], Sequence[Identity]],
     names: Sequence[str] = (),
 ) -> Service:
-    """Make the application over a stage and a gate; ``names`` are further host names of ours."""
+    """Make the application over what is given; ``names`` are further host names of ours."""
     app = APIFlask(
         __name__,
         title="Standclear",
@@ -81,7 +97,7 @@ def create_app(
     guard.register(
         app, guard.Names(names), lambda: gate.name_of(pairing.session_token()) is not None
     )
-    app.extensions[KEY] = Context(stage, gate, attached, Once(stage.library))
+    app.extensions[KEY] = Context(stage, gate, desk, attached, Once(stage.library))
     for resource in RESOURCES:
         app.register_blueprint(resource.pages, url_prefix=API)
     app.register_blueprint(page.blueprint(page.find_webclient()))

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from flask import current_app
 
 from standclear.cameras.base import Identity
+from standclear.finishing.jobs import ExportDesk
 from standclear.library.library import Library
 from standclear.shooting.stage import Stage
 from standclear.web.gate import Gate
@@ -20,6 +21,7 @@ class Context:
 
     stage: Stage
     gate: Gate
+    desk: ExportDesk
     attached: Callable[[], Sequence[Identity]]
     once: Once
     listeners: set[object] = field(default_factory=set)
