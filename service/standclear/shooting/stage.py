@@ -16,9 +16,11 @@ from standclear.library.records import Exposure
 from standclear.shooting import describe
 from standclear.shooting.darkroom import DarkRoom
 from standclear.shooting.events import EventHub
+from standclear.shooting.eye import Eyes
 from standclear.shooting.live import LiveHub
 from standclear.shooting.owner import CameraOwner, CameraState
 from standclear.shooting.shutter import Press, Shutter
+from standclear.shooting.stepback_runner import StepBack
 from standclear.shooting.trigger import Trigger
 from standclear.shooting.watchroom import WatchRoom
 
@@ -44,7 +46,13 @@ class Stage:
             owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
         )
         self.watches = WatchRoom(library, self.events.publish)
-        self.trigger = Trigger(clock=clock, press=self.shutter.press, tell=self.events.publish)
+        self.step_back = self._watcher()
+        self.trigger = Trigger(
+            clock=clock,
+            press=self.shutter.press,
+            tell=self.events.publish,
+            step_back=self.step_back,
+        )
 
     # -- the camera --------------------------------------------------------------------------
 
@@ -65,6 +73,7 @@ class Stage:
             self.live.clear()
             self._status = Status()
             self._owner = self._own(camera)
+        self.step_back.learn_again()
         return self._owner.state()
 
     def settings(self) -> list[Setting]:
@@ -105,6 +114,19 @@ class Stage:
         owner.start()
         return owner
 
+    def _watcher(self) -> StepBack:
+        """The step-back trigger; its eye is the camera in use or another beside it."""
+        eyes = Eyes(
+            clock=self.clock,
+            hub=self.live,
+            camera=self.camera,
+            poke=self.look,
+            make_camera=self._make_camera,
+        )
+        return StepBack(
+            clock=self.clock, press=self.shutter.press, tell=self.events.publish, eyes=eyes
+        )
+
     def _camera_changed(self, state: CameraState) -> None:
         self.events.publish("camera", describe.camera(state, self._status))
 
@@ -121,6 +143,7 @@ class Stage:
 
     def kept(self, press: Press, exposure: Exposure) -> None:
         """The exposure is on disk."""
+        self.step_back.kept(press.id)
         self.events.publish(
             "kept",
             {
