@@ -23,7 +23,7 @@ TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 ROUNDS = settings(
     deadline=None,
-    max_examples=2000 if LONG else 40,
+    max_examples=2000 if LONG else 25,
     suppress_health_check=[HealthCheck.too_slow],
 )
 
@@ -212,9 +212,9 @@ def test_a_plan_of_the_most_awkward_fractions_is_still_quick() -> None:
         Action(f"a{n}", "x", Duration(Fraction(3 * (10**11 + 7 * n) + 1, 10**11 + 7 * n)))
         for n in range(MOST_ACTIONS)
     )
-    start = time.perf_counter()
+    start = time.process_time()
     plan = Plan(TWELVE, actions)
     plan.spans()
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
     with pytest.raises(PlanError, match="1,000"):
         Plan(TWELVE, (*actions, Action("b", "x", SECOND)))

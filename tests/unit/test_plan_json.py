@@ -22,7 +22,7 @@ TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 ROUNDS = settings(
     deadline=None,
-    max_examples=2000 if LONG else 40,
+    max_examples=2000 if LONG else 25,
     suppress_health_check=[HealthCheck.too_slow],
 )
 
@@ -58,6 +58,13 @@ def test_get_tells_where_the_shot_stands() -> None:
     assert answer.actions[1].positions_mm is not None
     assert answer.actions[1].positions_mm[-1] == 120
     assert answer.actions[0].positions_mm is None
+
+
+def test_get_tells_how_long_gravity_makes_a_fall() -> None:
+    plan = parse_plan("scale 1:6\ndrop 100 mm over 1 s, fall\nwait 1 s", TWELVE)
+    drop, wait = described(plan, [], 1).actions
+    assert drop.gravity_s == pytest.approx((2 * 0.6 / 9.80665) ** 0.5)
+    assert wait.gravity_s is None
 
 
 def test_edits_are_made_in_order_and_what_was_shot_stays_tied() -> None:

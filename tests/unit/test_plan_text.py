@@ -21,7 +21,7 @@ TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 ROUNDS = settings(
     deadline=None,
-    max_examples=2000 if LONG else 40,
+    max_examples=2000 if LONG else 25,
     suppress_health_check=[HealthCheck.too_slow],
 )
 CORK = """# The cork wakes.
@@ -104,6 +104,20 @@ def test_a_rate_that_leaves_no_frame_names_the_line_of_the_text() -> None:
     with pytest.raises(PlanError) as refused:
         parse_plan("# note\nwait 1 s\n\nblink 0.05 s\n", TWELVE)
     assert refused.value.line == 4
+
+
+def test_a_fall_without_a_duration_takes_the_time_that_gravity_gives_it() -> None:
+    """s = g t²/2: sqrt(2 · 0.1 · 6 / 9.80665) = 0.3498 s on a 1:6 set, 0.143 s at life size."""
+    model, life = (
+        parse_plan("scale 1:6\ndrop 100 mm, fall", TWELVE),
+        parse_plan("d 10 cm, fall", TWELVE),
+    )
+    assert model.actions[0].duration == Duration(Fraction("0.350"), "s")
+    assert life.actions[0].duration == Duration(Fraction("0.143"), "s")
+    bounced = parse_plan("drop 100 mm, bounce 0.5 1", TWELVE).actions[0].duration
+    assert float(bounced.value) == pytest.approx(2 * 0.1428, abs=1e-3)
+    with pytest.raises(PlanError, match="no unit of time"):
+        parse_plan("creep 100 mm, ease in", TWELVE)
 
 
 @ROUNDS
@@ -205,10 +219,10 @@ def test_a_name_that_looks_like_a_formula_stays_text_in_a_spreadsheet() -> None:
 @pytest.mark.parametrize("read", [parse_plan, parse_csv])
 def test_ten_megabytes_are_refused_at_once(read: object) -> None:
     text = "wait 1 s\n" * (10 * 1024 * 1024 // 9)
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(PlanError, match="500,000"):
         read(text, TWELVE)  # type: ignore[operator]
-    assert time.perf_counter() - start < 0.5
+    assert time.process_time() - start < 0.5
 
 
 @pytest.mark.parametrize(
@@ -226,12 +240,12 @@ def test_ten_megabytes_are_refused_at_once(read: object) -> None:
     ],
 )
 def test_the_longest_hostile_text_is_refused_within_two_seconds(text: str) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     for read in (parse_plan, parse_csv):
         with pytest.raises(PlanError) as refused:
             read(text, TWELVE)
         assert len(refused.value.sentence) < 300
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
 
 
 def test_actions_typed_again_keep_their_ids() -> None:

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from standclear.timing.errors import TimingError
 
-MOST_TICKS = 10_000
+MOST_TICKS = 2_000
 
 
 @dataclass(frozen=True, slots=True)

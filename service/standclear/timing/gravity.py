@@ -7,6 +7,7 @@ A set at 1:6 stands for one six times as large. A fall over model height h stand
 import math
 from fractions import Fraction
 
+from standclear.timing.easing import Bounce, Easing, FreeFall
 from standclear.timing.errors import TimingError
 from standclear.timing.numbers import exact
 
@@ -24,6 +25,15 @@ def fallen_mm(seconds: float, scale: float = 1.0) -> float:
     """How far on the set (mm) a thing has fallen after so much film time."""
     _check(1.0, scale)
     return GRAVITY_MM_S2 * seconds * seconds / (2 * scale)
+
+
+def natural_seconds(easing: Easing, height_mm: float, scale: float = 1.0) -> float | None:
+    """Film time of a fall or a bounce from ``height_mm`` by gravity; None for other easings."""
+    if isinstance(easing, FreeFall):
+        return fall_seconds(height_mm, scale)
+    if isinstance(easing, Bounce):
+        return fall_seconds(height_mm, scale) * easing.falls
+    return None
 
 
 def parse_scale(text: str | Fraction | float) -> Fraction:

@@ -1,7 +1,7 @@
 """The amounts that end the first part of a typed action: ``120 mm over 10 s``, ``at 12 mm/s``."""
 
 import re
-from collections.abc import Container
+from collections.abc import Callable, Container
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -13,6 +13,8 @@ from standclear.timing.plan_words import LENGTH_WORDS, UNIT_WORDS, Word, number
 _WORD = re.compile(r"\S+")
 _AMOUNT = re.compile(r"(-?[\d./]+)([a-z]+)", re.ASCII)
 _SPEED_WORD = "mm/s"
+
+Gravity = Callable[[Fraction], Fraction]  # height in mm to film time in seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +38,18 @@ def words_of(piece: Word) -> list[Word]:
     return [Word(m[0], piece.column + m.start()) for m in _WORD.finditer(piece.text)]
 
 
-def take_amounts(head: list[Word], end: int) -> Amounts:
-    """Takes the amounts off the end of the words; ``end`` is the column after the last one."""
+def take_amounts(head: list[Word], end: int, gravity: Gravity | None = None) -> Amounts:
+    """Takes the amounts off the end of the words; ``end`` is the column after the last one.
+
+    ``gravity`` gives the duration of a fall whose length alone is typed.
+    """
     speed = _take_speed(head)
     if speed is not None:
         return _from_speed(head, speed, end)
     taken = _take(head, UNIT_WORDS)
+    if taken is None and gravity and (height := _take(head, LENGTH_WORDS)):
+        way = _millimetres(height)
+        return Amounts(Duration(gravity(way), "s"), way)
     if taken is None:
         raise _no_duration(head, end)
     duration = _duration(taken)

@@ -49,7 +49,10 @@ class ActionJson(BaseModel):
 
 
 class ActionOut(ActionJson):
-    """An action as the service answers it: with its frames, and the distance of every exposure."""
+    """An action as the service answers it: with its frames, and the distance of every exposure.
+
+    ``gravity_s`` is how long a fall or bounce of that height lasts at the set's scale.
+    """
 
     id: str
     first_frame: int
@@ -58,6 +61,7 @@ class ActionOut(ActionJson):
     exposures: int
     frames_shot: int
     positions_mm: list[float] | None = None
+    gravity_s: float | None = None
 
 
 class WhereJson(BaseModel):

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from standclear.timing import plan_edit
 from standclear.timing.errors import PlanError
+from standclear.timing.gravity import natural_seconds
 from standclear.timing.numbers import number_text
 from standclear.timing.plan import Plan, Span, new_id
 from standclear.timing.plan_convert import (
@@ -33,7 +34,7 @@ from standclear.timing.plan_text import parse_plan
 from standclear.timing.plan_text_writer import plan_text
 from standclear.timing.progress import Shown, frame_owners, settle, where_shown
 from standclear.timing.rates import rate_text
-from standclear.timing.targets import planned_ticks
+from standclear.timing.targets import move_length_mm, planned_ticks
 
 
 def changed(before: Plan, asked: PlanIn, shown: Sequence[Shown]) -> Plan:
@@ -103,4 +104,13 @@ def _action_out(plan: Plan, span: Span, frames_shot: int) -> ActionOut:
         exposures=span.exposures,
         frames_shot=frames_shot,
         positions_mm=None if placed is None else [round(tick.distance, 3) for tick in placed],
+        gravity_s=_gravity_s(plan, span),
     )
+
+
+def _gravity_s(plan: Plan, span: Span) -> float | None:
+    """How long gravity makes the action's fall, when it falls over a known height."""
+    move, height = span.action.move, move_length_mm(span, plan.table)
+    if move is None or not height:
+        return None
+    return natural_seconds(move.easing, height, float(plan.scale))

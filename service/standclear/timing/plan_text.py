@@ -10,9 +10,12 @@
     look up 4 beats, slow
     dash 300 mm at 150 mm/s, smooth on picture 100 400 320 380 700 420
     "2 s stop, then look" 12 frames
+    drop 100 mm, fall
 
-A line is a name, an optional length, a duration and options between commas. What cannot be read is
-refused with its line and column (from 1). ``plan_text_writer.py`` writes what this reads.
+A line is a name, an optional length, a duration and options between commas; a fall or bounce
+without a duration takes the time that gravity gives it at the scale named above it. What cannot
+be read is refused with its line and column (from 1). ``plan_text_writer.py`` writes what this
+reads.
 """
 
 import re
@@ -21,15 +24,17 @@ from dataclasses import replace
 from fractions import Fraction
 
 from standclear.timing.durations import parse_tempo
+from standclear.timing.easing import Easing
 from standclear.timing.errors import PlanError, TimingError
-from standclear.timing.gravity import parse_scale
+from standclear.timing.gravity import natural_seconds, parse_scale
 from standclear.timing.plan import MOST_ACTIONS, Action, Plan, carried
-from standclear.timing.plan_amounts import starts_as_number, take_amounts, words_of
+from standclear.timing.plan_amounts import Gravity, starts_as_number, take_amounts, words_of
 from standclear.timing.plan_ids import with_kept_ids
 from standclear.timing.plan_options import read_options
 from standclear.timing.plan_words import Word
 
 LONGEST_TEXT = 500_000
+LONGEST_LINE = 100_000
 DIRECTIVES = ("tempo", "scale")
 _INSIDE_NUMBER = re.compile(r"\d,\d", re.ASCII)
 _QUOTED = re.compile(r'\s*"((?:[^"\\]|\\.)*)"')
@@ -52,7 +57,7 @@ def parse_plan(text: str, rate: Fraction, before: Plan | None = None) -> Plan:
             if len(words) == 2 and words[0] in DIRECTIVES:
                 tempo, scale = _directive(words, line, tempo, scale)
                 continue
-            actions.append(_action(line, f"a{len(actions) + 1}"))
+            actions.append(_action(line, f"a{len(actions) + 1}", scale))
             lines.append(line_number)
         except PlanError as error:
             raise error.at(line_number, 1) from error
@@ -84,14 +89,17 @@ def _directive(
         raise PlanError(error.sentence, column=column) from error
 
 
-def _action(line: str, name: str) -> Action:
+def _action(line: str, name: str, scale: Fraction) -> Action:
     """One line as an action."""
+    if len(line) > LONGEST_LINE:
+        raise PlanError("The line is longer than 100,000 characters.", column=1)
     label, start = _quoted_label(line)
     content, notes = _notes(line, start)
     first, *others = _pieces(content, start)
     head = words_of(first)
     options = read_options(others)
-    amounts = take_amounts(head, first.column + len(first.text.rstrip()))
+    end = first.column + len(first.text.rstrip())
+    amounts = take_amounts(head, end, _gravity(options.easing, scale))
     if label is None:
         label = _plain_label(head)
     elif head:
@@ -107,6 +115,18 @@ def _action(line: str, name: str) -> Action:
         move=options.move(amounts.length_mm),
         notes=notes,
     )
+
+
+def _gravity(easing: Easing | None, scale: Fraction) -> Gravity | None:
+    """How long a fall lasts, to the millisecond; None for a move that does not fall."""
+    if easing is None or natural_seconds(easing, 1.0) is None:
+        return None
+
+    def lasts(height_mm: Fraction) -> Fraction:
+        seconds = natural_seconds(easing, float(height_mm), float(scale)) or 0.0
+        return Fraction(max(round(seconds * 1000), 1), 1000)
+
+    return lasts
 
 
 def _quoted_label(line: str) -> tuple[str | None, int]:

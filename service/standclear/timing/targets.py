@@ -39,15 +39,21 @@ def table_path(move: Move, table: Table | None) -> Path | None:
     return Path(table.mm(move.points), move.curve)
 
 
-def planned_ticks(span: Span, table: Table | None = None) -> tuple[Tick, ...] | None:
-    """The spacing of an action's move in mm; None when nothing moves or no scale is known."""
+def move_length_mm(span: Span, table: Table | None = None) -> float | None:
+    """How long the whole move is on the table: along the drawn path, or as typed."""
     move = span.action.move
     if move is None:
         return None
     path = table_path(move, table)
-    if path is None and move.length_mm is None:
-        return None
-    return _placed(span, move, path.length if path else float(move.length_mm or 0))
+    if path is not None:
+        return path.length
+    return None if move.length_mm is None else float(move.length_mm)
+
+
+def planned_ticks(span: Span, table: Table | None = None) -> tuple[Tick, ...] | None:
+    """The spacing of an action's move in mm; None when nothing moves or no scale is known."""
+    move, length = span.action.move, move_length_mm(span, table)
+    return None if move is None or length is None else _placed(span, move, length)
 
 
 def targets(span: Span, table: Table | None = None) -> tuple[Target, ...]:
