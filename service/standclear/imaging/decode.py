@@ -1,6 +1,7 @@
 """The bytes of a picture file to codes that can be measured. No I/O: the bytes are handed in."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
@@ -56,7 +57,7 @@ def decode(data: bytes) -> Decoded | Undecodable:
 
 
 def _described(
-    pixels: Pixels, width: int | None, height: int | None, halved: bool
+    pixels: Any, width: int | None, height: int | None, halved: bool
 ) -> Decoded | Undecodable:
     if pixels.dtype not in (np.uint8, np.uint16):
         return Undecodable("Only pictures of 8 or 16 bits a channel can be measured.")
@@ -67,6 +68,6 @@ def _described(
     if halved and width and height:
         turned = (pixels.shape[1] > pixels.shape[0]) != (width > height)
         full = (height, width) if turned else (width, height)
-    sample = pixels[::16, ::16].astype(np.int32)
-    grey = bool(np.all(sample[..., 0] == sample[..., 1]) and np.all(sample[..., 1] == sample[..., 2]))
+    sample = pixels[::16, ::16]
+    grey = bool(np.all(sample == sample[..., :1]))
     return Decoded(full[0], full[1], grey, pixels)

@@ -6,24 +6,32 @@ size over the picture, so that no threshold depends on the camera.
 """
 
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from itertools import pairwise
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from standclear.imaging.linear import Floats
+from standclear.imaging.linear import Floats, Mask
 from standclear.imaging.robust import MAD_TO_SD
 from standclear.imaging.texture import block_sums
-
-Mask: TypeAlias = NDArray[np.bool_]
 
 TEXTURE_SD = 7.0
 TONE_SD = 7.0
 LEAST_TONE = 4.0
 """A tone must have changed by this many times the noise of one block, however even the rest is."""
 
+LEAST_ENERGY = 2.5e-5
+"""Mean square of a difference (natural log of light) below which a JPEG file's rounding hides it."""
+
+LEAST_SPREAD = 0.12
+"""Scatter that an energy averaged over 3 x 3 blocks has at least, as a part of itself."""
+
 TONE_BINS = 8
+
+STILL_SHARE = 0.002
+RESAMPLED_SHARE = 0.04
+"""Part of a block's own texture that a difference may have without being a change: what is left of
+it when pictures lie not quite on each other (0.1 px), or one of them was resampled."""
 
 
 @dataclass(frozen=True)
@@ -32,12 +40,16 @@ class Scene:
 
     ``detail`` is a band-passed log picture, ``left`` the light model's residual by block and
     channel in units of noise, ``tone`` log2 light by block; ``block`` pixels of detail a block.
+    ``seen`` is False for blocks that a moved camera has lost; ``resampled`` says that the picture
+    was brought onto the reference.
     """
 
     detail: Floats = field(repr=False)
     left: Floats = field(repr=False)
     tone: Floats = field(repr=False)
+    seen: Mask = field(repr=False)
     block: int
+    resampled: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,8 +69,9 @@ class Difference:
 
 def difference(before: Scene, after: Scene) -> Difference:
     """Compare two scenes of one size."""
-    texture = _texture_signs(before, after)
-    tone = _tone_signs(before, after)
+    seen = before.seen & after.seen
+    texture = np.where(seen, _texture_signs(before, after), 0.0).astype(np.float32)
+    tone = np.where(seen, _tone_signs(before, after), 0.0)
     changed = (texture > TEXTURE_SD) | (tone > TONE_SD)
     return Difference(float(texture.max()), changed, texture)
 
@@ -68,10 +81,14 @@ def _texture_signs(before: Scene, after: Scene) -> Floats:
     apart = after.detail - before.detail
     energy = block_sums((apart, apart), before.block)
     rows, columns = before.tone.shape
-    energy = energy[:rows, :columns]
-    ratio = energy / np.maximum(usual_by_tone(energy, before.tone), 1e-12)
+    energy = np.maximum(energy[:rows, :columns], LEAST_ENERGY * before.block**2)
+    usual = usual_by_tone(energy, before.tone)
+    texture = block_sums((before.detail, before.detail), before.block)[:rows, :columns]
+    share = RESAMPLED_SHARE if before.resampled or after.resampled else STILL_SHARE
+    ratio = energy / np.maximum(usual + share * texture, 1e-12)
     even = cv2.blur(ratio, (3, 3), borderType=cv2.BORDER_REPLICATE)
-    return _in_deviations(np.asarray(even, dtype=np.float32), least=0.12)
+    spread = max(MAD_TO_SD * float(np.median(np.abs(even - np.median(even)))), LEAST_SPREAD)
+    return np.asarray((even - 1.0) / spread, dtype=np.float32)
 
 
 def _tone_signs(before: Scene, after: Scene) -> Floats:
@@ -89,7 +106,7 @@ def usual_by_tone(values: Floats, tone: Floats) -> Floats:
     whole = float(np.median(values))
     edges = np.quantile(tone, np.linspace(0, 1, TONE_BINS + 1))
     middles, usual = [], []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = (tone >= low) & (tone <= high)
         if inside.sum() >= 20:
             middles.append((low + high) / 2)

@@ -17,8 +17,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from standclear.imaging.banding import Wave, find_wave
-from standclear.imaging.linear import Doubles, Floats
-from standclear.imaging.robust import Solution, biweight_fit, clipped_mean
+from standclear.imaging.linear import Doubles, Floats, Mask
+from standclear.imaging.robust import MAD_TO_SD, Solution, biweight_fit, clipped_mean
 
 BLOCK = 4
 """Side of a block, in pixels of the small picture."""
@@ -30,6 +30,8 @@ TONE_SPAN_STOPS = 2.0
 LUMA_BGR = np.array([0.114, 0.587, 0.299])
 ROUNDING = 0.0012
 """Noise that a block has at least, natural log at middle grey: a JPEG file's rounded averages."""
+CHANNEL_FLOOR = (0.012, 0.004, 0.008)
+"""The same by channel, blue, green, red: what a JPEG file's rounded colour may hide in a block."""
 
 TONE_PER_LEVEL = 0.3
 LEAST_TONE = 5e-4
@@ -93,10 +95,17 @@ class _Entries:
     """One entry a block: log ratio of luma-weighted light, tone, weight before any fit."""
 
     ratios: Doubles
-    usable: Doubles
+    usable: Mask
     whole: Doubles
     tone: Doubles
     prior: Doubles
+
+
+@dataclass(frozen=True)
+class _Rows:
+    profile: Doubles
+    mass: Doubles
+    wave: Wave | None
 
 
 def blocks_of(small: Floats, trusted: Floats) -> tuple[Floats, Floats]:
@@ -117,17 +126,19 @@ def light_change(
     entries = _entries(reference, picture, background)
     if (entries.prior > 0).sum() < LEAST_BLOCKS:
         return None
-    rows, columns = entries.tone.shape
-    design = _design(rows, columns, entries.tone, response)
+    shape = entries.tone.shape
+    design = _design(entries.tone, response)
     solution, kept = _solved(design, entries, entries.whole)
-    profile, mass = _row_profile(design, entries.whole, solution, kept)
-    wave = find_wave(profile, mass)
-    if wave is not None:
-        waved = entries.whole - wave.over(rows)[:, None] * response.at(entries.tone)
+    rows = _rows(design, entries.whole, solution, kept)
+    if rows.wave is not None:
+        waved = entries.whole - rows.wave.over(shape[0])[:, None] * response.at(entries.tone)
         solution, kept = _solved(design, entries, waved)
-        profile, mass = _row_profile(design, entries.whole, solution, kept)
-        wave = find_wave(profile, mass) or wave
-    return _change(design, entries, solution, kept, wave, (profile, mass))
+        again = _rows(design, entries.whole, solution, kept)
+        rows = again if again.wave is not None else rows
+    weights = np.zeros(entries.whole.size)
+    weights[kept] = solution.weights * np.square(solution.noise)
+    model = (design @ solution.values).reshape(shape)
+    return _change(entries, model, solution, weights.reshape(shape), rows)
 
 
 def field_over(terms: Doubles, rows: int = 9, columns: int = 16) -> Doubles:
@@ -164,7 +175,7 @@ def _entries(
     return _Entries(ratios, usable, whole, tone / TONE_SPAN_STOPS, prior)
 
 
-def _solved(design: Doubles, entries: _Entries, wanted: Doubles) -> tuple[Solution, Doubles]:
+def _solved(design: Doubles, entries: _Entries, wanted: Doubles) -> tuple[Solution, Mask]:
     kept = entries.prior.ravel() > 0
     floor = ROUNDING * np.exp2(-entries.tone.ravel()[kept] * TONE_SPAN_STOPS / 2.4)
     solution = biweight_fit(
@@ -172,8 +183,8 @@ def _solved(design: Doubles, entries: _Entries, wanted: Doubles) -> tuple[Soluti
         wanted.ravel()[kept],
         entries.prior.ravel()[kept],
         entries.tone.ravel()[kept],
-        floor,
-        _expected(float(np.median(wanted.ravel()[kept]))),
+        floor=floor,
+        expected=_expected(float(np.median(wanted.ravel()[kept]))),
     )
     return solution, kept
 
@@ -185,38 +196,28 @@ def _expected(level: float) -> Doubles:
     return np.concatenate([free, [bent, bent]])
 
 
-def _row_profile(
-    design: Doubles, whole: Doubles, solution: Solution, kept: Doubles
-) -> tuple[Doubles, Doubles]:
-    """Weighted mean by block row of what the smooth model leaves, and the weights' sums."""
+def _rows(design: Doubles, whole: Doubles, solution: Solution, kept: Mask) -> _Rows:
+    """Weighted mean by block row of what the smooth model leaves, and the wave in it."""
     left = whole - (design @ solution.values).reshape(whole.shape)
-    weights = np.zeros(whole.size)
-    weights[kept] = solution.weights
-    weights = weights.reshape(whole.shape)
+    spread = np.zeros(whole.size)
+    spread[kept] = solution.weights
+    weights = spread.reshape(whole.shape)
     mass = weights.sum(axis=1)
-    return (weights * left).sum(axis=1) / np.maximum(mass, 1e-12), mass
+    profile = (weights * left).sum(axis=1) / np.maximum(mass, 1e-12)
+    return _Rows(profile, mass, find_wave(profile, mass))
 
 
 def _change(
-    design: Doubles,
-    entries: _Entries,
-    solution: Solution,
-    kept: Doubles,
-    wave: Wave | None,
-    profile: tuple[Doubles, Doubles],
+    entries: _Entries, model: Doubles, solution: Solution, weights: Doubles, rows: _Rows
 ) -> LightChange:
-    shape = entries.whole.shape
-    model = (design @ solution.values).reshape(shape)
-    if wave is not None:
-        model = model + wave.over(shape[0])[:, None]
-    weights = np.zeros(entries.whole.size)
-    weights[kept] = solution.weights * np.square(solution.noise)
-    blue, red, colour_sd = _colour(entries, weights.reshape(shape))
+    if rows.wave is not None:
+        model = model + rows.wave.over(len(model))[:, None]
+    blue, red, colour_sd = _colour(entries, weights)
     left = (entries.ratios - model[:, :, None]) - _offsets(entries, blue, red)
     values = solution.values
     return LightChange(
         float(values[LEVEL]), values[FIELD], values[TONE], blue, red,
-        solution.covariance, colour_sd, wave, *profile,
+        solution.covariance, colour_sd, rows.wave, rows.profile, rows.mass,
         _in_noise(left, entries),
     )  # fmt: skip
 
@@ -251,14 +252,14 @@ def _in_noise(left: Doubles, entries: _Entries) -> Floats:
         if not known.any():
             continue
         even = left[..., channel] / grain
-        spread = max(1.4826 * float(np.median(np.abs(even[known]))), ROUNDING)
+        spread = max(MAD_TO_SD * float(np.median(np.abs(even[known]))), CHANNEL_FLOOR[channel])
         scaled[..., channel] = np.where(known, even / spread, 0.0)
     return scaled
 
 
-def _design(rows: int, columns: int, tone: Doubles, response: Response) -> Doubles:
+def _design(tone: Doubles, response: Response) -> Doubles:
     """(blocks, 8) in the order of `LightChange.covariance`."""
-    spread = _field_terms(rows, columns).reshape(5, -1).T
+    spread = _field_terms(*tone.shape).reshape(5, -1).T
     u = tone.reshape(-1)
     factor = response.at(u)[:, None]
     lit = np.column_stack([np.ones(len(u)), spread]) * factor

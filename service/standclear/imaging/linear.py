@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 Pixels: TypeAlias = NDArray[np.uint8] | NDArray[np.uint16]
 Floats: TypeAlias = NDArray[np.float32]
 Doubles: TypeAlias = NDArray[np.float64]
+Mask: TypeAlias = NDArray[np.bool_]
 
 LUMINANCE_BGR = (0.0722, 0.7152, 0.2126)
 """ITU-R BT.709-6 weights, in the order blue, green, red."""
@@ -52,7 +53,7 @@ def look_up(pixels: Pixels, table: Floats) -> Floats:
     if pixels.dtype == np.uint8:
         looked: Any = cv2.LUT(pixels, table)
         return np.asarray(looked, dtype=np.float32)
-    return table[pixels]
+    return np.asarray(table[pixels], dtype=np.float32)
 
 
 def linearise(pixels: Pixels) -> Floats:
@@ -64,7 +65,9 @@ def encode(linear: Floats, bits: int = 8) -> Pixels:
     """sRGB codes of 8 or 16 bits, rounded to the nearest, values outside 0..1 clipped."""
     top = 2**bits - 1
     codes = np.rint(linear_to_srgb(np.clip(linear.astype(np.float64), 0.0, 1.0)) * top)
-    return codes.astype(np.uint8) if bits == 8 else codes.astype(np.uint16)
+    if bits == 8:
+        return np.asarray(codes, dtype=np.uint8)
+    return np.asarray(codes, dtype=np.uint16)
 
 
 def luminance(linear_bgr: Floats) -> Floats:

@@ -10,15 +10,19 @@ Bolles, "Random sample consensus" (1981).
 
 from dataclasses import dataclass, field
 from math import hypot
+from typing import Any, TypeAlias
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from standclear.imaging.difference import Difference, Mask, Scene
-from standclear.imaging.linear import Doubles, Floats
+from standclear.imaging.difference import Difference, Scene
+from standclear.imaging.linear import Doubles, Floats, Mask
 from standclear.imaging.regions import Region, filled, grown
 from standclear.imaging.registration import fit_patch
 from standclear.imaging.similarity import Similarity, brought_onto_reference
+
+Codes: TypeAlias = NDArray[np.uint8]
 
 CODE_RANGE = 0.6
 """Band-passed log values that the tracker's 8-bit picture spans to either side."""
@@ -68,7 +72,7 @@ def object_motion(
         return None
     prior = grown(patch.changed.astype(bool), 1).astype(np.float32)
     motion = fit_patch(patch.before, patch.after, start, prior, before.block)
-    mask = _explained(patch, motion)
+    mask = _object_before(patch, motion)
     if mask.sum() < before.block**2:
         return None
     return _described(patch, motion, mask, before)
@@ -102,14 +106,17 @@ def _tracked(patch: _Patch) -> Similarity | None:
     )
     if corners is None or len(corners) < LEAST_CORNERS:
         return None
-    how = {"winSize": (15, 15), "maxLevel": 3}
-    ahead, seen, _ = cv2.calcOpticalFlowPyrLK(first, second, corners, None, **how)
-    back, returned, _ = cv2.calcOpticalFlowPyrLK(second, first, ahead, None, **how)
+    ahead, seen, _ = _followed(first, second, corners)
+    back, returned, _ = _followed(second, first, ahead)
     good = (seen.ravel() == 1) & (returned.ravel() == 1)
     good &= np.hypot(*(back - corners).reshape(-1, 2).T) < 0.5
     if good.sum() < LEAST_CORNERS:
         return None
     return _agreed(corners.reshape(-1, 2)[good], ahead.reshape(-1, 2)[good], (height, width))
+
+
+def _followed(first: Codes, second: Codes, corners: Any) -> tuple[Any, Any, Any]:
+    return cv2.calcOpticalFlowPyrLK(first, second, corners, None, winSize=(15, 15), maxLevel=3)
 
 
 def _agreed(start: Floats, stop: Floats, shape: tuple[int, int]) -> Similarity | None:
@@ -128,10 +135,22 @@ def _agreed(start: Floats, stop: Floats, shape: tuple[int, int]) -> Similarity |
     return Similarity(float(shift[0]), float(shift[1]), turn, log_scale)
 
 
-def _explained(patch: _Patch, motion: Similarity) -> Mask:
-    """Pixels of the earlier patch that the motion explains better than standing still."""
-    moved = brought_onto_reference(patch.after, motion) - patch.before
-    still = patch.after - patch.before
+def _object_before(patch: _Patch, motion: Similarity) -> Mask:
+    """The object's pixels in the earlier patch.
+
+    Seen from either exposure, a plain background just before the object is explained by the motion
+    as well; only what both agree on is the object.
+    """
+    ahead = _explained(patch.before, patch.after, motion)
+    back = _explained(patch.after, patch.before, motion.inverse())
+    brought = brought_onto_reference(back.astype(np.float32), motion) > 0.5
+    return filled(_largest((ahead & brought).astype(np.uint8)))
+
+
+def _explained(before: Floats, after: Floats, motion: Similarity) -> Mask:
+    """Pixels of ``before`` that the motion explains better than standing still."""
+    moved = brought_onto_reference(after, motion) - before
+    still = after - before
     window = (WINDOW, WINDOW)
     by_motion = cv2.blur(moved * moved, window)
     by_rest = cv2.blur(still * still, window)
@@ -140,11 +159,14 @@ def _explained(patch: _Patch, motion: Similarity) -> Mask:
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (WINDOW, WINDOW))
     closed = cv2.morphologyEx(better.astype(np.uint8), cv2.MORPH_CLOSE, kernel, iterations=2)
     opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, kernel)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=8)
+    return filled(_largest(np.asarray(opened, dtype=np.uint8)))
+
+
+def _largest(mask: Codes) -> Mask:
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     if count < 2:
-        return np.zeros(opened.shape, dtype=bool)
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    return filled(labels == largest)
+        return np.zeros(mask.shape, dtype=bool)
+    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])), dtype=bool)
 
 
 def _described(patch: _Patch, motion: Similarity, mask: Mask, scene: Scene) -> Motion:
@@ -169,6 +191,6 @@ def _described(patch: _Patch, motion: Similarity, mask: Mask, scene: Scene) -> M
     )
 
 
-def _codes(picture: Floats) -> Floats:
+def _codes(picture: Floats) -> Codes:
     scaled = np.clip(picture / CODE_RANGE, -1.0, 1.0) * 127.0 + 128.0
-    return scaled.astype(np.uint8)  # type: ignore[return-value]
+    return np.asarray(scaled, dtype=np.uint8)

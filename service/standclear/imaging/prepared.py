@@ -59,8 +59,7 @@ def prepare(
     it. ``ValueError`` for a picture smaller than 64 pixels, ``TypeError`` for other codes.
     """
     if pixels.ndim == 2:
-        pixels = np.repeat(pixels[:, :, None], 3, axis=2)
-        monochrome = True
+        return prepare(_three_channels(pixels), width, height, True)
     if min(pixels.shape[:2]) < 64:
         raise ValueError("a picture to be measured has at least 64 pixels on each side")
     full_width, full_height = width or pixels.shape[1], height or pixels.shape[0]
@@ -82,6 +81,11 @@ def prepare(
     )
 
 
+def _three_channels(grey: Pixels) -> Pixels:
+    colour = np.repeat(grey[:, :, None], 3, axis=2)
+    return colour.astype(np.uint8) if bits_of(grey) == 8 else colour.astype(np.uint16)
+
+
 def _small(pixels: Pixels, factor: int) -> tuple[Floats, Floats]:
     """Linear light averaged down, and the trusted part, in strips to keep memory low."""
     strip = factor * max(1, 512 // factor)
@@ -96,7 +100,7 @@ def _small(pixels: Pixels, factor: int) -> tuple[Floats, Floats]:
 def _trusted(pixels: Pixels) -> Floats:
     top = 2 ** bits_of(pixels) - 1
     inside = (pixels >= DARK_CODE * top) & (pixels < BRIGHT_CODE * top)
-    return inside.astype(np.float32)
+    return np.asarray(inside, dtype=np.float32)
 
 
 def _averaged(picture: Floats, factor: int) -> Floats:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from standclear.imaging.difference import Mask
+from standclear.imaging.linear import Mask
 
 
 @dataclass(frozen=True)
@@ -19,11 +19,10 @@ class Region:
     height: int
     mask: Mask = field(repr=False)
 
-    @property
-    def touches_edge(self) -> bool:
-        """Whether it reaches the picture's border."""
-        m = self.mask
-        return bool(m[0].any() or m[-1].any() or m[:, 0].any() or m[:, -1].any())
+    def touches_edge(self, seen: Mask) -> bool:
+        """Whether it reaches the border of what both pictures show."""
+        rim = grown(np.pad(~seen, 1, constant_values=True), 1)[1:-1, 1:-1]
+        return bool((self.mask & rim).any())
 
     def overlaps(self, other: Mask) -> float:
         """The part of it that lies in another mask."""
@@ -63,9 +62,7 @@ def grown(mask: Mask, reach: int) -> Mask:
 
 def filled(mask: Mask) -> Mask:
     """A mask with its holes closed."""
-    contours, _ = cv2.findContours(
-        mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     whole = np.zeros(mask.shape, dtype=np.uint8)
     cv2.drawContours(whole, contours, -1, 1, thickness=cv2.FILLED)
     return whole.astype(bool)

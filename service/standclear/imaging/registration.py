@@ -116,9 +116,9 @@ def register(
     found = _judged(reference.levels[0], fit)
     if found.covariance is not None and found.agreeing >= TRUSTED_AREA:
         return found
-    start = start_from_tiles(reference.levels[_tile_level(reference)].picture, levels[
-        _tile_level(reference)
-    ])
+    start = start_from_tiles(
+        reference.levels[_tile_level(reference)].picture, levels[_tile_level(reference)]
+    )
     if start is None:
         return found
     start = start.resized(2.0 ** _tile_level(reference))
@@ -172,18 +172,15 @@ def _prior(level: Level, background: Floats | None) -> Floats:
         return np.ones(level.x.shape, dtype=np.float32)
     rows = (np.arange(level.x.shape[0]) + 0.5) / level.x.shape[0] * background.shape[0]
     columns = (np.arange(level.x.shape[1]) + 0.5) / level.x.shape[1] * background.shape[1]
-    picked: Floats = background[np.ix_(rows.astype(int), columns.astype(int))]
-    return picked
+    return np.asarray(background[np.ix_(rows.astype(int), columns.astype(int))], dtype=np.float32)
 
 
-def _fit_level(
-    level: Level, picture: Floats, start: Similarity, steps: int, prior: Floats
-) -> _Fit:
+def _fit_level(level: Level, picture: Floats, start: Similarity, steps: int, prior: Floats) -> _Fit:
     motion = start
     for step in range(steps + 1):
         aligned = brought_onto_reference(picture, motion)
         residual = aligned - level.picture
-        energy = block_sums((residual, residual), level.block) / level.block**2
+        energy = _mean_energy(residual, level.block)
         weights = _weights(level, energy, motion, prior)
         if step == steps:
             break
@@ -194,6 +191,10 @@ def _fit_level(
         if np.abs(change).max() < SETTLED_PX:
             break
     return _Fit(motion, aligned, residual, weights, energy)
+
+
+def _mean_energy(residual: Floats, block: int) -> Floats:
+    return np.asarray(block_sums((residual, residual), block) / block**2, dtype=np.float32)
 
 
 def _moved(motion: Similarity, change: Doubles, reach: float) -> Similarity:
@@ -212,8 +213,7 @@ def _weights(level: Level, energy: Floats, motion: Similarity, prior: Floats) ->
     if usual <= 0.0:
         return inside
     ratio = energy / (BIWEIGHT * usual)
-    weights: Floats = np.square(np.clip(1.0 - ratio, 0.0, 1.0)) * inside
-    return weights
+    return np.asarray(np.square(np.clip(1.0 - ratio, 0.0, 1.0)) * inside, dtype=np.float32)
 
 
 def _inside(level: Level, motion: Similarity) -> Floats:
@@ -224,7 +224,7 @@ def _inside(level: Level, motion: Similarity) -> Floats:
     )
     half = np.array(level.picture.shape[::-1]) / 2 - level.block / 2
     covered = np.all(np.abs(moved) <= half + 1.0, axis=1)
-    return covered.reshape(level.x.shape).astype(np.float32)
+    return np.asarray(covered.reshape(level.x.shape), dtype=np.float32)
 
 
 def _middle(shape: tuple[int, ...]) -> Doubles:
@@ -233,9 +233,11 @@ def _middle(shape: tuple[int, ...]) -> Doubles:
 
 def _basis(level: Level, sx: Floats, sy: Floats) -> Doubles:
     """Block sums along x and y → the four parameters' sums, (4, blocks); turn and scale × reach."""
-    return np.stack(
-        [sx, sy, level.x * sy - level.y * sx, level.x * sx + level.y * sy]
-    ).reshape(4, -1).astype(np.float64)
+    return (
+        np.stack([sx, sy, level.x * sy - level.y * sx, level.x * sx + level.y * sy])
+        .reshape(4, -1)
+        .astype(np.float64)
+    )
 
 
 def _newton_step(level: Level, residual: Floats, weights: Floats) -> Doubles | None:
@@ -245,8 +247,8 @@ def _newton_step(level: Level, residual: Floats, weights: Floats) -> Doubles | N
     normal = _normal_matrix(level, level.hessian, weights)
     if np.linalg.cond(normal) > 1e8:
         return None
-    step: Doubles = -np.linalg.solve(normal, score)
-    return np.clip(step, -2.0, 2.0)
+    step = -np.linalg.solve(normal, score)
+    return np.asarray(np.clip(step, -2.0, 2.0), dtype=np.float64)
 
 
 def _normal_matrix(
@@ -282,7 +284,7 @@ def _covariance(level: Level, fit: _Fit) -> Doubles | None:
     gx, gy = gradients(fit.aligned)
     shared = (
         block_sums((level.gx, gx), level.block),
-        (block_sums((level.gx, gy), level.block) + block_sums((level.gy, gx), level.block)) / 2,
+        _mean(block_sums((level.gx, gy), level.block), block_sums((level.gy, gx), level.block)),
         block_sums((level.gy, gy), level.block),
     )
     information = _normal_matrix(level, shared, fit.weights)
@@ -290,8 +292,8 @@ def _covariance(level: Level, fit: _Fit) -> Doubles | None:
     smallest = float(np.linalg.eigvalsh(information[:2, :2])[0])
     if smallest <= 4.0 * doubt or np.linalg.eigvalsh(information)[0] <= 0.0:
         return None
-    sx = block_sums(((level.gx + gx) / 2, fit.residual), level.block)
-    sy = block_sums(((level.gy + gy) / 2, fit.residual), level.block)
+    sx = block_sums((_mean(level.gx, gx), fit.residual), level.block)
+    sy = block_sums((_mean(level.gy, gy), fit.residual), level.block)
     scores = _basis(level, sx, sy) * fit.weights.ravel()
     inverse = np.linalg.inv(information)
     covariance: Doubles = inverse @ (scores @ scores.T) @ inverse
@@ -299,9 +301,11 @@ def _covariance(level: Level, fit: _Fit) -> Doubles | None:
     return covariance * np.outer(units, units)
 
 
-def _information_doubt(
-    level: Level, differences: tuple[Floats, Floats], weights: Floats
-) -> float:
+def _mean(first: Floats, second: Floats) -> Floats:
+    return np.asarray((first + second) * np.float32(0.5), dtype=np.float32)
+
+
+def _information_doubt(level: Level, differences: tuple[Floats, Floats], weights: Floats) -> float:
     """Standard deviation of the summed information if the pictures had nothing in common.
 
     The gradients' difference holds the noise of both; the product of two noises with that energy

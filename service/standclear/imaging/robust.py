@@ -5,10 +5,11 @@ regression coefficient based on Kendall's tau" (JASA 63, 1968).
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
-from standclear.imaging.linear import Doubles
+from standclear.imaging.linear import Doubles, Mask
 
 MAD_TO_SD = 1.4826
 """Makes the median absolute deviation of a normal distribution its standard deviation."""
@@ -56,6 +57,7 @@ def biweight_fit(
     wanted: Doubles,
     prior: Doubles,
     tone: Doubles,
+    *,
     floor: Doubles,
     expected: Doubles,
 ) -> Solution:
@@ -88,9 +90,7 @@ def biweight_fit(
     return Solution(values, _sandwich(design, wanted - design @ values, weights), weights, noise)
 
 
-def _solve(
-    design: Doubles, wanted: Doubles, weights: Doubles, expected: Doubles
-) -> Doubles:
+def _solve(design: Doubles, wanted: Doubles, weights: Doubles, expected: Doubles) -> Doubles:
     weighted = design * weights[:, None]
     normal = design.T @ weighted
     normal += np.diag(EXPECTED_WEIGHT / np.square(expected))
@@ -105,19 +105,19 @@ def _sandwich(design: Doubles, left: Doubles, weights: Doubles) -> Doubles:
     return np.asarray(inverse @ (scores.T @ scores) @ inverse)
 
 
-def _noise_by_tone(left: Doubles, tone: Doubles, counted: Doubles) -> Doubles:
+def _noise_by_tone(left: Doubles, tone: Doubles, counted: Mask) -> Doubles:
     """Robust sd in bins of tone, drawn as a line between their middles, kept near the whole's."""
     whole = max(robust_sd(left[counted]), SMALLEST_SD)
     edges = np.quantile(tone[counted], np.linspace(0, 1, TONE_BINS + 1))
     middles, spreads = [], []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = counted & (tone >= low) & (tone <= high)
         if inside.sum() >= 20:
             middles.append((low + high) / 2)
             spreads.append(np.clip(robust_sd(left[inside]), 0.3 * whole, 4.0 * whole))
     if not middles:
         return np.full(left.size, whole)
-    return np.maximum(np.interp(tone, middles, spreads), SMALLEST_SD)
+    return np.asarray(np.maximum(np.interp(tone, middles, spreads), SMALLEST_SD))
 
 
 def slope(places: Doubles, values: Doubles) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from standclear.imaging.linear import Doubles, Floats
+from standclear.imaging.linear import Doubles
 from standclear.imaging.registration import Reference, Registration
 from standclear.imaging.texture import block_sums
 
@@ -87,7 +87,7 @@ def _solved(sums: dict[str, Doubles], resampling: float) -> FocusChange | None:
 
 
 def _spread(energy: Doubles) -> Doubles:
-    return np.sqrt(energy + LEAST_SHARE * energy.mean() + 1e-20)
+    return np.asarray(np.sqrt(energy + LEAST_SHARE * energy.mean() + 1e-20))
 
 
 def _clipped_fit(design: Doubles, wanted: Doubles) -> tuple[Doubles | None, Doubles]:
@@ -98,8 +98,9 @@ def _clipped_fit(design: Doubles, wanted: Doubles) -> tuple[Doubles | None, Doub
         scale = np.sqrt(np.maximum(np.diag(normal), 1e-30))
         if np.linalg.cond(normal / np.outer(scale, scale)) > 1e10:
             return None, weights
-        values = np.linalg.solve(normal, (design * weights[:, None]).T @ wanted)
-        left = wanted - design @ values
+        found = np.linalg.solve(normal, (design * weights[:, None]).T @ wanted)
+        values = np.asarray(found, dtype=np.float64)
+        left = wanted - design @ found
         limit = 3.0 * 1.4826 * float(np.median(np.abs(left))) + 1e-12
         weights = np.minimum(1.0, limit / np.maximum(np.abs(left), 1e-12))
     return values, weights

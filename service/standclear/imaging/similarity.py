@@ -11,7 +11,7 @@ from math import cos, degrees, exp, sin
 import cv2
 import numpy as np
 
-from standclear.imaging.linear import Doubles, Floats
+from standclear.imaging.linear import Doubles, Floats, Mask
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,16 @@ class Similarity:
     def resized(self, factor: float) -> "Similarity":
         """The same motion, in a picture whose sides are ``factor`` times as long."""
         return Similarity(self.shift_x * factor, self.shift_y * factor, self.turn, self.log_scale)
+
+    def inverse(self) -> "Similarity":
+        """The motion back."""
+        c, s = cos(self.turn) / self.scale, -sin(self.turn) / self.scale
+        return Similarity(
+            -(c * self.shift_x - s * self.shift_y),
+            -(s * self.shift_x + c * self.shift_y),
+            -self.turn,
+            -self.log_scale,
+        )
 
     def matrix(self, shape: tuple[int, ...]) -> Doubles:
         """2 x 3 matrix from reference to picture coordinates, for pictures of ``shape`` (h, w)."""
@@ -90,3 +100,40 @@ def brought_onto_reference(picture: Floats, motion: Similarity) -> Floats:
         borderMode=cv2.BORDER_REPLICATE,
     )
     return np.asarray(warped, dtype=np.float32)
+
+
+def brought_sharply(picture: Floats, motion: Similarity) -> Floats:
+    """As `brought_onto_reference`, (h, w), with the interpolation's blur taken back.
+
+    Linear interpolation at a fraction f blurs by a variance of f (1 - f) along each axis; half of
+    that times the second difference is subtracted again (heat equation), pixel by pixel.
+    """
+    plain = brought_onto_reference(picture, motion)
+    matrix = motion.matrix(picture.shape).astype(np.float32)
+    x = np.arange(picture.shape[1], dtype=np.float32)[None, :]
+    y = np.arange(picture.shape[0], dtype=np.float32)[:, None]
+    sharp = plain.copy()
+    for axis in range(2):
+        at = matrix[axis, 0] * x + matrix[axis, 1] * y + matrix[axis, 2]
+        part = at - np.floor(at)
+        kernel = np.array([[1.0, -2.0, 1.0]], dtype=np.float32)
+        bent = cv2.filter2D(plain, -1, kernel if axis == 0 else kernel.T)
+        sharp -= 0.5 * part * (1.0 - part) * bent
+    return sharp
+
+
+def covered(shape: tuple[int, ...], motion: Similarity, grid: tuple[int, int], rim: float) -> Mask:
+    """Cells of a grid (rows, columns) over the reference that lie in the moved picture whole.
+
+    ``rim`` pixels at the moved picture's border do not count. Everything counts when nothing moved.
+    """
+    if motion == IDENTITY:
+        return np.ones(grid, dtype=bool)
+    cell_y, cell_x = shape[0] / grid[0], shape[1] / grid[1]
+    x, y = np.meshgrid((np.arange(grid[1]) + 0.5) * cell_x, (np.arange(grid[0]) + 0.5) * cell_y)
+    points = np.stack([x.ravel(), y.ravel()], axis=1)
+    moved = points + motion.displacement(points, shape)
+    edge = np.array([cell_x / 2 + rim, cell_y / 2 + rim])
+    size = np.array([shape[1], shape[0]])
+    inside = np.all((moved >= edge) & (moved <= size - edge), axis=1)
+    return np.asarray(inside.reshape(grid), dtype=bool)

@@ -73,9 +73,7 @@ def block_sums(pictures: Sequence[Floats], size: int) -> Floats:
     (h, w) → (h // size, w // size).
     """
     rows, columns = pictures[0].shape[0] // size, pictures[0].shape[1] // size
-    cut = [
-        p[: rows * size, : columns * size].reshape(rows, size, columns, size) for p in pictures
-    ]
+    cut = [p[: rows * size, : columns * size].reshape(rows, size, columns, size) for p in pictures]
     subscripts = ",".join(["iajb"] * len(cut)) + "->ij"
     return np.asarray(np.einsum(subscripts, *cut), dtype=np.float32)
 

@@ -10,7 +10,7 @@ from itertools import combinations
 import cv2
 import numpy as np
 
-from standclear.imaging.linear import Doubles, Floats
+from standclear.imaging.linear import Doubles, Floats, Mask
 from standclear.imaging.similarity import Similarity
 
 TILE_PX = 64
@@ -24,7 +24,7 @@ def start_from_tiles(reference: Floats, picture: Floats) -> Similarity | None:
     if len(centres) < LEAST_AGREEING:
         return None
     points = centres - np.array([reference.shape[1] / 2, reference.shape[0] / 2])
-    best: Doubles | None = None
+    best: Mask | None = None
     most = LEAST_AGREEING - 1
     for i, j in combinations(range(len(points)), 2):
         guess = _fit(points[[i, j]], shifts[[i, j]])

@@ -191,9 +191,9 @@ def _sentence(cause: str, step: LightStep) -> str:
         )
     if cause == "banding" and step.wave is not None:
         return (
-            f"Bands run across the picture ({200 * step.wave.amplitude:.1f} % from dark to bright): "
-            "the lamps beat with the shutter. Use a shutter time that is a multiple of 1/100 s "
-            "(50 Hz mains) or 1/120 s (60 Hz)."
+            f"Bands run across the picture ({200 * step.wave.amplitude:.1f} % from dark to "
+            "bright): the lamps beat with the shutter. Use a shutter time that is a multiple of "
+            "1/100 s (50 Hz mains) or 1/120 s (60 Hz)."
         )
     return (
         f"The light drifts by {100 * step.drift.per_exposure / LN2:+.3f} stop in 100 exposures. "

@@ -15,11 +15,20 @@ from standclear.imaging.registration import (
     register,
 )
 from standclear.imaging.sharpness import FocusChange, focus_change
-from standclear.imaging.similarity import Similarity, brought_onto_reference
+from standclear.imaging.similarity import (
+    IDENTITY,
+    Similarity,
+    brought_onto_reference,
+    brought_sharply,
+    covered,
+)
 from standclear.shooting.watches.rig import LEAST_AGREEING, RigPlace, place_of
 
 DETAIL_WIDTH = 900
 """Poses are compared on the smallest texture level that is at least so wide."""
+
+RIM_PX = 12.0
+"""Detail pixels at the border of a moved picture that its own filters have spoilt."""
 
 IN_PLACE_PX = 0.05
 """Pictures that lie closer than this on the reference are not resampled."""
@@ -52,10 +61,8 @@ def base_from(picture: Prepared) -> Base:
     blocks = blocks_of(picture.small, picture.trusted)
     left = np.zeros(blocks[0].shape, dtype=np.float32)
     level = _detail_level(picture)
-    scene = _scene(picture, picture.texture[level], left, blocks[0], level)
-    return Base(
-        (picture.width, picture.height), reference_from(picture.texture), blocks, scene
-    )
+    scene = _scene(picture, left, blocks[0], level, IDENTITY)
+    return Base((picture.width, picture.height), reference_from(picture.texture), blocks, scene)
 
 
 def measure(
@@ -72,8 +79,10 @@ def measure(
     scene = None
     if found.covariance is None or found.agreeing >= LEAST_AGREEING:
         left = light.left if light is not None else np.zeros(blocks[0].shape, dtype=np.float32)
-        detail = _onto(picture.texture[level], motion.resized(0.5**level))
-        scene = _scene(picture, detail, left, blocks[0], level)
+        at_detail = motion.resized(0.5**level)
+        if _way(at_detail, picture.texture[level].shape) < IN_PLACE_PX:
+            at_detail = IDENTITY
+        scene = _scene(picture, left, blocks[0], level, at_detail)
     return Measured(
         light,
         place_of(found, picture.original_per_texture),
@@ -86,7 +95,7 @@ def measure(
 
 def _sure_motion(found: Registration) -> Similarity:
     """The motion where it is known; a plain wall's unsure one would only add noise."""
-    return found.motion if found.shift_sd < 0.2 else Similarity()
+    return found.motion if found.shift_sd < 0.2 else IDENTITY
 
 
 def _placed(picture: Prepared, motion: Similarity) -> tuple[Floats, Floats]:
@@ -96,10 +105,14 @@ def _placed(picture: Prepared, motion: Similarity) -> tuple[Floats, Floats]:
 
 
 def _onto(picture: Floats, motion: Similarity) -> Floats:
-    reach = picture.shape[1] / 2
+    in_place = _way(motion, picture.shape) < IN_PLACE_PX
+    return picture if in_place else brought_onto_reference(picture, motion)
+
+
+def _way(motion: Similarity, shape: tuple[int, ...]) -> float:
+    """No point of the picture is moved further than about this, in its pixels."""
     way = abs(motion.shift_x) + abs(motion.shift_y)
-    way += (abs(motion.turn) + abs(motion.log_scale)) * reach
-    return picture if way < IN_PLACE_PX else brought_onto_reference(picture, motion)
+    return way + (abs(motion.turn) + abs(motion.log_scale)) * shape[1] / 2
 
 
 def _detail_level(picture: Prepared) -> int:
@@ -108,10 +121,17 @@ def _detail_level(picture: Prepared) -> int:
 
 
 def _scene(
-    picture: Prepared, detail: Floats, left: Floats, blocks: Floats, level: int
+    picture: Prepared, left: Floats, blocks: Floats, level: int, motion: Similarity
 ) -> Scene:
+    """``motion`` is in pixels of the detail level; the identity leaves it as it is."""
+    detail = picture.texture[level]
+    if motion != IDENTITY:
+        detail = brought_sharply(detail, motion)
     size = round(BLOCK * picture.original_per_small / picture.original_per_texture / 2**level)
     tone = np.log2(np.maximum(blocks.mean(axis=2), 1e-4)).astype(np.float32)
     rows = min(tone.shape[0], detail.shape[0] // size)
     columns = min(tone.shape[1], detail.shape[1] // size)
-    return Scene(detail, left[:rows, :columns], tone[:rows, :columns], size)
+    seen = covered(detail.shape, motion, (rows, columns), RIM_PX)
+    return Scene(
+        detail, left[:rows, :columns], tone[:rows, :columns], seen, size, motion != IDENTITY
+    )

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from standclear.imaging.difference import Difference, Mask, Scene, difference
+from standclear.imaging.difference import Difference, Scene, difference
+from standclear.imaging.linear import Mask
 from standclear.imaging.pose import Motion, object_motion
 from standclear.imaging.regions import Region, grown, regions_of
 from standclear.shooting.watches.thresholds import Thresholds
@@ -45,9 +46,13 @@ def look_at_pose(
     changes = difference(before, after)
     regions = regions_of(changes.changed)
     ground = grown(activity, 3)
-    motion, chosen = _object(before, after, changes, regions, ground, known_moves)
+    likely = regions
+    if known_moves >= KNOWN_MOVES:
+        likely = sorted(regions, key=lambda r: -r.part * (0.1 + r.overlaps(ground)))
+    motion, chosen = _object(before, after, changes, likely)
     mask = motion.mask if motion is not None else np.zeros_like(changes.changed)
-    intruder = _intruder(regions, grown(mask, 2) | ground, limits)
+    seen = before.seen & after.seen
+    intruder = _intruder(regions, grown(mask, 2) | ground, seen, limits)
     if motion is None and chosen is not None and chosen is not intruder and intruder is None:
         mask = chosen.mask
     settled = grown(mask, 3) | ground
@@ -55,9 +60,7 @@ def look_at_pose(
     return PoseLook(changes, motion, intruder, moved, mask)
 
 
-def judge_pose(
-    look: PoseLook, block_px: float, detail_px: float, limits: Thresholds
-) -> Finding:
+def judge_pose(look: PoseLook, block_px: float, detail_px: float, limits: Thresholds) -> Finding:
     """The finding; ``block_px`` and ``detail_px`` are pixels of the original in each."""
     causes = []
     if not look.changes.changed.any():
@@ -77,16 +80,9 @@ def judge_pose(
 
 
 def _object(
-    before: Scene,
-    after: Scene,
-    changes: Difference,
-    regions: list[Region],
-    ground: Mask,
-    known_moves: int,
+    before: Scene, after: Scene, changes: Difference, regions: list[Region]
 ) -> tuple[Motion | None, Region | None]:
-    """The motion of the largest region that has one; what lay on the object's ground comes first."""
-    if known_moves >= KNOWN_MOVES:
-        regions = sorted(regions, key=lambda r: -r.part * (0.1 + r.overlaps(ground)))
+    """The motion of the largest region that has one."""
     if not regions:
         return None, None
     largest = regions[0].part
@@ -99,11 +95,13 @@ def _object(
     return None, regions[0]
 
 
-def _intruder(regions: list[Region], explained: Mask, limits: Thresholds) -> Region | None:
+def _intruder(
+    regions: list[Region], explained: Mask, seen: Mask, limits: Thresholds
+) -> Region | None:
     """The largest region that touches the edge and that neither motion nor memory explains."""
     for region in regions:
         for rest in regions_of(region.mask & ~explained, reach=1):
-            if rest.touches_edge and 100 * rest.part >= limits.hand_percent:
+            if rest.touches_edge(seen) and 100 * rest.part >= limits.hand_percent:
                 return rest
     return None
 
@@ -147,7 +145,9 @@ def _figures(look: PoseLook, block_px: float, detail_px: float) -> dict[str, flo
 
 def _says(causes: list[str], figures: dict[str, float]) -> str:
     sentences = {
-        "same_pose": "Nothing moved since the last exposure: the same pose twice, unless it is a hold.",
+        "same_pose": (
+            "Nothing moved since the last exposure: the same pose twice, unless it is a hold."
+        ),
         "hand_left_in": (
             f"Something reaches in over the edge and covers {figures['intruder_percent']:.1f} % "
             "of the picture: a hand, a tool or a shadow."

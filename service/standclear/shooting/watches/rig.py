@@ -82,7 +82,9 @@ def judge_rig(place: RigPlace, history: Sequence[RigPlace], limits: Thresholds) 
     thresholds = {"shift_px": limit, "turn_deg": limits.turn_deg, "creep_px": limits.creep_px}
     if not _moved(place, limit, limits):
         if tellable > limits.tellable_px:
-            says = f"A bump under {tellable:.1f} px cannot be told here: the background is too plain."
+            says = (
+                f"A bump under {tellable:.1f} px cannot be told here: the background is too plain."
+            )
             return Finding(CANNOT_TELL, says, figures, (), thresholds)
         return Finding(CLEAR, f"The camera stands: {place.shift:.2f} px.", figures, (), thresholds)
     cause = _cause(place, history)
@@ -93,8 +95,7 @@ def _moved(place: RigPlace, limit: float, limits: Thresholds) -> bool:
     return (
         place.shift > limit
         or abs(place.turn_deg) > max(limits.turn_deg, SURE * place.turn_sd_deg)
-        or 100 * abs(place.scale - 1)
-        > max(limits.scale_percent, 100 * SURE * place.scale_sd)
+        or 100 * abs(place.scale - 1) > max(limits.scale_percent, 100 * SURE * place.scale_sd)
     )
 
 

@@ -20,9 +20,8 @@ from typing import Any
 import numpy as np
 
 from standclear.imaging.decode import Undecodable, decode
-from standclear.imaging.difference import Mask
 from standclear.imaging.light import SRGB, LightChange, Response
-from standclear.imaging.linear import Pixels
+from standclear.imaging.linear import Mask, Pixels
 from standclear.imaging.prepared import Prepared, prepare
 from standclear.shooting.watches.focus import judge_focus
 from standclear.shooting.watches.light import WINDOW, judge_light
@@ -147,9 +146,7 @@ class ShotWatch:
         findings: dict[str, Finding] = {
             "light": judge_light(measured.light, lights, limits),
             "rig": judge_rig(measured.place, places, limits),
-            "focus": judge_focus(
-                measured.focus, measured.shift_sd, scale, picture.width, limits
-            ),
+            "focus": judge_focus(measured.focus, measured.shift_sd, scale, picture.width, limits),
             "pose": self._pose_finding(look, measured, picture),
         }
         result = verdict(findings)
@@ -168,7 +165,9 @@ class ShotWatch:
         self, look: PoseLook | None, measured: Measured, picture: Prepared
     ) -> Finding:
         if look is None:
-            return cannot_tell("The picture does not lie on the reference, so poses cannot be compared.")
+            return cannot_tell(
+                "The picture does not lie on the reference, so poses cannot be compared."
+            )
         detail_px = measured.original_per_detail
         return judge_pose(look, picture.original_per_small * 4, detail_px, self.limits)
 

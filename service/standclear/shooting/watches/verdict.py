@@ -1,4 +1,4 @@
-"""The shape of a verdict: four watches, each with state, figures, thresholds, causes, a sentence."""
+"""The shape of a verdict: four watches, each with state, figures, thresholds, causes, words."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
