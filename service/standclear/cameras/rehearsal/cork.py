@@ -83,7 +83,7 @@ def _bark() -> Field:
     shape = (along, around)
     growth = octaves(rng, shape, (220.0, 46.0), 4, 0.62)
     mottle = octaves(rng, shape, (26.0, 26.0), 3, 0.7)
-    tone = 0.60 + 0.085 * growth + 0.050 * mottle
+    tone = 0.60 + 0.095 * growth + 0.065 * mottle
     pores, eyes = _lenticels(rng, shape), _eyes(shape)
     tone -= 0.50 * pores
     dark = np.array([0.060, 0.125, 0.235], np.float32)
@@ -93,7 +93,7 @@ def _bark() -> Field:
     height = np.linspace(0.0, HEIGHT_MM, along, dtype=np.float32)[:, None]
     ragged = height + 1.3 * smooth_noise(rng, shape, (40.0, 60.0))
     wine = np.clip((ragged - HEIGHT_MM + 5.2) / 2.4, 0.0, 1.0)[..., None]
-    stain = np.array([0.080, 0.038, 0.260], np.float32)
+    stain = np.array([0.042, 0.028, 0.200], np.float32)
     colour = colour * (1.0 - 0.82 * wine) + 0.82 * wine * stain * (0.6 + 0.6 * tone[..., None])
     rim = np.minimum(height, HEIGHT_MM - height)
     colour = colour * (1.0 - 0.35 * np.exp(-((rim / 0.7) ** 2)))[..., None]
@@ -104,11 +104,11 @@ def _bark() -> Field:
 def _lenticels(rng: np.random.Generator, shape: tuple[int, int]) -> Field:
     """The dark pores of cork bark: 0 to 1. The face is left free of them."""
     canvas = np.zeros(shape, np.float32)
-    for _ in range(150):
+    for _ in range(300):
         x, y = int(rng.integers(0, shape[1])), int(rng.integers(0, shape[0]))
         long, thick = int(rng.integers(4, 20)), int(rng.integers(1, 4))
-        depth = float(rng.uniform(0.25, 0.8))
-        facing = abs(x - shape[1] // 2) < 150 and 300 < y < 520
+        depth = float(rng.uniform(0.3, 1.0))
+        facing = abs(x - shape[1] // 2) < 110 and 350 < y < 500
         if not facing:
             cv2.ellipse(canvas, (x, y), (thick, long), float(rng.normal(0, 9)), 0, 360, depth, -1)
     return np.asarray(cv2.GaussianBlur(canvas, (0, 0), 1.2), np.float32)
@@ -132,7 +132,7 @@ def _crown() -> Field:
     y, x = np.mgrid[-1.0:1.0:512j, -1.0:1.0:512j].astype(np.float32)
     radius = np.hypot(x, y)
     tone = 0.62 + 0.07 * rings + 0.07 * mottle - 0.28 * _lenticels(rng, shape)
-    stain = np.array([0.080, 0.036, 0.250], np.float32)
+    stain = np.array([0.040, 0.026, 0.190], np.float32)
     raw = np.array([0.260, 0.400, 0.560], np.float32)
     soaked = np.clip(0.86 + 0.16 * mottle - 0.35 * np.exp(-(((radius - 1.0) / 0.10) ** 2)), 0, 1)
     colour = raw + (stain - raw) * soaked[..., None]
@@ -261,7 +261,8 @@ def _lighten(
     level = np.where(on_top, np.float32(up[2]), x * (up[0] * flat) + y * (up[1] * flat))
     low = np.clip(z * (1.0 / HEIGHT_MM), 0.0, 1.0)
     ground = 1.0 - 0.5 * np.exp(low * (-HEIGHT_MM / 3.0))
-    key = np.clip((facing + 0.10) / 1.10, 0.0, 1.0) * ground * (1.25 * lighting.strength)
+    key = np.clip((facing + 0.30) / 1.30, 0.0, 1.0)
+    key = key * np.sqrt(key) * ground * (1.30 * lighting.strength)
     bounce = np.clip(0.65 - 0.5 * level, 0.0, 1.0) * (1.0 - 0.75 * low) * ground
     bounce *= 0.17 * lighting.strength
     room = (0.75 + 0.35 * level) * ground
