@@ -281,3 +281,10 @@ def test_a_verdict_is_kept_and_is_no_edit(library: Library, shot: str) -> None:
     assert library.put_verdict(one, verdict).verdict == verdict
     assert library.exposure(shot, one).verdict == verdict
     assert library.shot(shot) == before
+
+
+def test_an_outline_names_all_exposures_in_order(library: Library, shot: str) -> None:
+    a, b, c = keep(library, shot, hold=2), keep(library, shot), keep(library, shot)
+    library.bin_exposure(shot, b)
+    outline = [(line.id, line.number, line.hold) for line in library.outline(shot)]
+    assert outline == [(a, 1, 2), (c, 2, 1)]

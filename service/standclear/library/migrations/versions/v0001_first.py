@@ -15,13 +15,14 @@ depends_on = None
 
 def upgrade() -> None:
     """Make all tables."""
-    _shots_and_exposures()
+    _shots()
+    _exposures()
     _originals_and_edits()
     _receipts()
     _service()
 
 
-def _shots_and_exposures() -> None:
+def _shots() -> None:
     op.create_table(
         "shots",
         sa.Column("id", sa.String(length=32), nullable=False),
@@ -45,6 +46,9 @@ def _shots_and_exposures() -> None:
         sa.UniqueConstraint("folder"),
         sa.UniqueConstraint("serial"),
     )
+
+
+def _exposures() -> None:
     op.create_table(
         "exposures",
         sa.Column("id", sa.String(length=32), nullable=False),
