@@ -13,6 +13,7 @@ from standclear.paper import sheet
 from standclear.paper.fonts import Fonts, system_fonts
 from standclear.paper.shaping import _runs, outline
 from standclear.paper.sheet_data import sheet_data
+from standclear.timing.errors import PlanError
 from standclear.timing.plan import Plan
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown
@@ -70,6 +71,11 @@ def test_done_frames_are_marked_and_no_others(shown: int, tmp_path: Path) -> Non
 def test_an_empty_plan_prints_an_empty_sheet(tmp_path: Path) -> None:
     pdf = sheet.render(sheet_data("The cork wakes", Plan(Fraction(12))))
     assert "page 1 of 1" in text(pdf, tmp_path)
+
+
+def test_a_shot_too_long_for_paper_is_refused() -> None:
+    with pytest.raises(PlanError, match="too many for paper"):
+        sheet_data("x", parse_plan("wait 20 beats\ntempo 1\nwait 2000 s", Fraction(12)))
 
 
 def test_pages_hold_whole_seconds() -> None:

@@ -94,3 +94,10 @@ def test_a_calibration_that_cannot_be_changes_nothing() -> None:
     for bad in (crossed, unsized):
         with pytest.raises(TableError):
             changed(Plan(TWELVE), PlanIn.model_validate({"calibration": bad}), [])
+
+
+def test_a_path_drawn_beyond_the_horizon_is_refused_with_its_action() -> None:
+    plan = parse_plan("fly 1 s, straight on picture 960 500 960 -90000", TWELVE)
+    with pytest.raises(PlanError, match=r"fly.*horizon") as refused:
+        changed(plan, PlanIn.model_validate({"calibration": calibration()}), [])
+    assert refused.value.line == 1

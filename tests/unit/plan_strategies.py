@@ -1,6 +1,8 @@
 """Random plans for Hypothesis: every kind of action, name, easing and path that may be typed."""
 
+import math
 from fractions import Fraction
+from itertools import pairwise
 
 from hypothesis import strategies as st
 
@@ -36,7 +38,11 @@ paces = st.one_of(
     st.sampled_from(PACES).map(Pace),
     st.builds(lambda speed: Pace(speed_mm_s=speed), amounts),
 )
-points = st.lists(st.tuples(thousandths, thousandths), min_size=2, max_size=6).map(tuple)
+points = (
+    st.lists(st.tuples(thousandths, thousandths), min_size=2, max_size=6, unique=True)
+    .map(tuple)
+    .filter(lambda path: all(math.dist(a, b) > 0.002 for a, b in pairwise(path)))
+)
 parts = st.sampled_from([(0, 1), (0, Fraction(1, 3)), (Fraction(5, 12), 1)]).map(
     lambda pair: (Fraction(pair[0]), Fraction(pair[1]))
 )

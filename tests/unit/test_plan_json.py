@@ -67,6 +67,29 @@ def test_get_tells_how_long_gravity_makes_a_fall() -> None:
     assert wait.gravity_s is None
 
 
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("wait 1 s\nx 1 s, straight on table 0 0 0 0 5 5", "same"),
+        ("wait 1 s\nx 10 mm over 20000 s", "exposures"),
+    ],
+)
+def test_a_move_that_cannot_be_placed_is_refused_when_it_is_put(text: str, says: str) -> None:
+    """Found when GET failed on a plan that PUT had taken."""
+    with pytest.raises(PlanError, match=says) as refused:
+        changed(Plan(TWELVE), PlanIn(text=text), [])
+    assert refused.value.line == 2
+
+
+def test_a_drawn_path_comes_with_its_targets() -> None:
+    plan = parse_plan("go 1 s, straight on table 0 0 120 0\ncreep 12 mm over 1 s", TWELVE)
+    drawn, typed = described(plan, [], 1).actions
+    assert drawn.targets is not None
+    assert drawn.targets[5].table_mm == pytest.approx((60, 0))
+    assert drawn.targets[5].step_mm == pytest.approx(10)
+    assert typed.targets is None
+
+
 def test_edits_are_made_in_order_and_what_was_shot_stays_tied() -> None:
     plan = parse_plan("wait 1 s\ncreep 120 mm over 1 s", TWELVE)
     asked = PlanIn.model_validate(

@@ -5,10 +5,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from standclear.timing.durations import beat_of_frame
+from standclear.timing.errors import PlanError
 from standclear.timing.plan import Plan, Span
 from standclear.timing.progress import Shown, frame_owners
 from standclear.timing.rates import rate_text, timebase
 from standclear.timing.timecode import timecode
+
+MOST_FRAMES = 20_000  # over 300 pages
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,10 @@ def sheet_data(
     """The sheet: what was shot as it was shot, then what the plan still asks for.
 
     ``sound``: what is heard at a frame (from 1), such as a word's first letter or a mark.
+    Raises PlanError when it is too long for paper.
     """
+    if max(plan.frame_count, sum(item.hold for item in shown)) > MOST_FRAMES:
+        raise PlanError(f"The shot has more than {MOST_FRAMES:,} frames, too many for paper.")
     spans = {span.action.id: span for span in plan.spans()}
     frames = [*_shot_frames(plan, shown)]
     done = len(frames)

@@ -8,6 +8,7 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal, get_args
 
 from standclear.timing.durations import MOST_ON, Duration, exposures_needed, frame_ends
@@ -24,6 +25,7 @@ LONGEST_LABEL = 200
 LONGEST_NOTES = 2000
 LONGEST_MOVE_MM = 100_000
 FASTEST_MM_S = 100_000
+CLOSEST = 1e-3  # between neighbouring points of a path, in their unit
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}", re.ASCII)
 # Line ends of every kind (the Unicode Standard, 5.8) and other controls, which no label holds.
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -73,6 +75,8 @@ class Move:
         if not all(math.isfinite(v) and abs(v) <= 1e6 for point in self.points for v in point):
             raise PlanError("A path's points must be plain numbers within a million.")
         object.__setattr__(self, "points", tuple((float(x), float(y)) for x, y in self.points))
+        if any(math.dist(a, b) < CLOSEST for a, b in pairwise(self.points)):
+            raise PlanError("Two neighbouring points of a path are the same; move or remove one.")
         if not 0 <= self.part[0] < self.part[1] <= 1:
             raise PlanError("A part of a move runs forward between 0 and 1.")
 

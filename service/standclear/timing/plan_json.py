@@ -48,10 +48,25 @@ class ActionJson(BaseModel):
     notes: str = ""
 
 
+class TargetJson(BaseModel):
+    """Where the object goes in one exposure: on the picture, on the table, and how far that is."""
+
+    model_config = ConfigDict(from_attributes=True)
+
+    exposure: int
+    first_frame: int
+    hold: int
+    progress: float
+    table_mm: tuple[float, float] | None
+    picture_px: tuple[float, float] | None
+    step_mm: float | None
+
+
 class ActionOut(ActionJson):
     """An action as the service answers it: with its frames, and the distance of every exposure.
 
-    ``gravity_s`` is how long a fall or bounce of that height lasts at the set's scale.
+    ``targets`` are given for a drawn path only. ``gravity_s`` is how long a fall or bounce of that
+    height lasts at the set's scale.
     """
 
     id: str
@@ -61,6 +76,7 @@ class ActionOut(ActionJson):
     exposures: int
     frames_shot: int
     positions_mm: list[float] | None = None
+    targets: list[TargetJson] | None = None
     gravity_s: float | None = None
 
 

@@ -29,17 +29,26 @@ from standclear.timing.plan_json import (
     PlanOut,
     ReorderEdit,
     SplitEdit,
+    TargetJson,
 )
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.plan_text_writer import plan_text
 from standclear.timing.progress import Shown, frame_owners, settle, where_shown
 from standclear.timing.rates import rate_text
-from standclear.timing.targets import move_length_mm, planned_ticks
+from standclear.timing.targets import check_moves, move_length_mm, planned_ticks, targets
 
 
 def changed(before: Plan, asked: PlanIn, shown: Sequence[Shown]) -> Plan:
-    """The plan after a PUT; what was shot is tied by the plan before first. Raises PlanError."""
-    tied = _recalibrated(settle(before, shown), asked)
+    """The plan after a PUT; what was shot is tied by the plan before first.
+
+    Raises PlanError, or TableError for a calibration that cannot be.
+    """
+    after = _asked_for(_recalibrated(settle(before, shown), asked), asked)
+    check_moves(after)
+    return after
+
+
+def _asked_for(tied: Plan, asked: PlanIn) -> Plan:
     if asked.text is not None:
         return parse_plan(asked.text, tied.rate, tied)
     if asked.csv is not None:
@@ -104,8 +113,15 @@ def _action_out(plan: Plan, span: Span, frames_shot: int) -> ActionOut:
         exposures=span.exposures,
         frames_shot=frames_shot,
         positions_mm=None if placed is None else [round(tick.distance, 3) for tick in placed],
+        targets=_targets(plan, span),
         gravity_s=_gravity_s(plan, span),
     )
+
+
+def _targets(plan: Plan, span: Span) -> list[TargetJson] | None:
+    if span.action.move is None or not span.action.move.points:
+        return None
+    return [TargetJson.model_validate(target) for target in targets(span, plan.table)]
 
 
 def _gravity_s(plan: Plan, span: Span) -> float | None:

@@ -15,7 +15,7 @@ from standclear.timing.easing import Easing
 from standclear.timing.errors import TimingError
 from standclear.timing.paths import Path
 
-MOST_FRAMES = 100_000
+MOST_FRAMES = 24 * 50_000
 WHOLE = (0.0, 1.0)
 
 

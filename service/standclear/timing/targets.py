@@ -8,11 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from standclear.timing.errors import PlanError
+from standclear.timing.errors import PlanError, TimingError
 from standclear.timing.paths import Floats, Path
-from standclear.timing.plan import Move, Span
+from standclear.timing.plan import Move, Plan, Span
 from standclear.timing.spacing import Tick, ticks
 from standclear.timing.table import Table
+
+MOST_PLACED = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,22 @@ def planned_ticks(span: Span, table: Table | None = None) -> tuple[Tick, ...] | 
     """The spacing of an action's move in mm; None when nothing moves or no scale is known."""
     move, length = span.action.move, move_length_mm(span, table)
     return None if move is None or length is None else _placed(span, move, length)
+
+
+def check_moves(plan: Plan) -> None:
+    """Refuses a move that cannot be placed. Raises PlanError, its line the action's place."""
+    total = 0
+    for place, span in enumerate(plan.spans(), start=1):
+        move = span.action.move
+        if move is None:
+            continue
+        total += span.exposures
+        if total > MOST_PLACED:
+            raise PlanError(f"All moves together have more than {MOST_PLACED:,} exposures.", place)
+        try:
+            table_path(move, plan.table)
+        except TimingError as error:
+            raise PlanError(f"In “{span.action.label}”: {error.sentence}", place) from error
 
 
 def targets(span: Span, table: Table | None = None) -> tuple[Target, ...]:
