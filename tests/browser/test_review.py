@@ -3,8 +3,8 @@
 from itertools import pairwise
 from statistics import median
 
-from playwright.sync_api import Page, expect
-from tests.browser.conftest import Set, press_pad
+from playwright.sync_api import Page, Route, expect
+from tests.browser.conftest import Set, open_on, press_pad
 from tests.waiting import until
 
 
@@ -131,3 +131,26 @@ def test_an_edit_by_another_remote_shows_at_once(house: Set) -> None:
         house.api.ok("DELETE", f"/shots/{shot}/exposures/{first}")
         expect(page.locator(".where-what")).to_have_text("exposure 2")
         expect(page.locator(".chart").last).to_have_attribute("aria-valuemax", "2")
+
+
+def test_a_flagged_exposure_is_told_with_word_and_shape_and_retaken_by_one_tap(house: Set) -> None:
+    shot = shot_of(house, 2)
+    flagged = {"state": "flagged", "says": "One lamp dimmed.", "figures": {}, "causes": []}
+    verdict = {"state": "flagged", "watches": {"light": flagged}}
+
+    def with_verdict(route: Route) -> None:
+        answer = route.fetch()
+        body = answer.json()
+        body["items"][-1]["verdict"] = verdict
+        route.fulfill(response=answer, json=body)
+
+    with house.page() as page:
+        page.route("**/exposures?*", with_verdict)
+        open_on(page, house.service.url, shot)
+        expect(page.locator(".flaw p")).to_have_text("Exposure 2, light: One lamp dimmed.")
+        expect(page.locator(".flaw .icon-warning")).to_be_visible()
+        page.locator(".flaw").get_by_role("button", name="Retake").click()
+        expect(page.locator(".pad-does")).to_have_text("replaces exposure 2")
+        expect(page.locator(".flaw")).to_be_hidden()
+        page.get_by_role("link", name="Review").click()
+        expect(page.locator(".where-flaw")).to_have_text("light: One lamp dimmed.")

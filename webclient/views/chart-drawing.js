@@ -10,6 +10,7 @@
 
 /** @import {Exposure} from "../core/types.js" */
 
+import { flawsOf } from "../models/flaws.js";
 import { colour } from "./dom.js";
 
 /**
@@ -88,7 +89,7 @@ function drawExposure(ink, x, chart, index) {
 
 /** @param {CanvasRenderingContext2D} ink @param {number} x @param {Exposure} exposure */
 function drawFlaw(ink, x, exposure) {
-  const word = Object.entries(exposure.verdict?.watches ?? {}).find(([, one]) => one.state === "flagged")?.[0] ?? "flaw";
+  const word = flawsOf(exposure)[0]?.watch ?? "flaw";
   ink.fillStyle = colour("amber");
   ink.beginPath();
   ink.moveTo(x, LINE_Y + 8);

@@ -74,7 +74,7 @@ export class Pad {
       const { title, message, hint } = press.problem;
       return this.#words("fault", message || title, hint || "Press to try again.");
     }
-    if (press.phase === "unknown") return this.#words("warning", "No answer to the last press.", "Not sent again. What became of it is told when the connection is back.");
+    if (press.phase === "unknown") return this.#words("warning", "No answer to the last press.", "It is not sent again.");
     if (press.phase === "sending") return this.#words("", "Sending…");
     if (press.phase === "exposing") return this.#words("", "Exposing…");
     if (press.phase === "keeping") return this.#words("", "Keeping…");

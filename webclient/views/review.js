@@ -3,8 +3,9 @@
 /** @import {Desk, View} from "./desk.js" */
 
 import { secondsOf } from "../core/rate.js";
+import { flawsInWords } from "../models/flaws.js";
 import { TimingChart } from "./chart.js";
-import { button, oneOf, toggle } from "./controls.js";
+import { button, oneOf, state, toggle } from "./controls.js";
 import { make, setState, setText } from "./dom.js";
 import { makeEdits } from "./edits.js";
 import { icon } from "./icons.js";
@@ -73,6 +74,8 @@ function makeWhere(desk) {
   const what = make("span", { class: "where-what" });
   const when = make("span", { class: "where-when" });
   const note = make("span", { class: "where-note" });
+  const flaw = state("warning");
+  flaw.element.classList.add("where-flaw");
   const tell = () => {
     const { frames, index } = review.value;
     const frame = frames[index];
@@ -82,10 +85,13 @@ function makeWhere(desk) {
     const rate = shot.value.shot?.frame_rate ?? "12";
     setText(when, frame ? `frame ${frame.frame} · ${secondsOf(frame.frame - 1, rate)}` : "");
     setText(note, review.onPose ? "" : (shown?.note ?? ""));
+    const flaws = review.onPose ? "" : flawsInWords(shown);
+    flaw.mark(flaws, "warning");
+    flaw.element.hidden = !flaws;
   };
   review.subscribe(tell);
   shot.subscribe(tell);
-  return make("p", { class: "where" }, what, when, note);
+  return make("p", { class: "where" }, what, when, note, flaw.element);
 }
 
 /** @param {Desk} desk */

@@ -101,13 +101,14 @@ export class Stage {
     const { header, atMs, closed } = this.desk.live.state.value;
     const age = nowMs() - (header ? atMs : this.#startedAt);
     const last = this.desk.app.shot.last;
-    this.element.dataset["old"] = String(age > OLD_MS);
-    if (closed && !header) {
-      const instead = last ? ` Exposure ${last.number} is shown.` : "";
-      this.#age.mark(`${closed}${instead}`, "warning");
-    } else if (header?.source === "last_exposure") {
-      this.#age.mark(last ? `exposure ${last.number}, not live` : "last exposure, not live", "plain");
-    } else if (age > OLD_MS) {
+    const camera = this.desk.app.camera.value;
+    const still = header?.source === "last_exposure" || camera?.live === false;
+    this.element.dataset["old"] = String(age > OLD_MS && !still);
+    if (still) {
+      const instead = last ? `exposure ${last.number}, not live` : "no live picture";
+      this.#age.mark([instead, camera?.live_says].filter(Boolean).join(". "), "plain");
+    } else if (closed && !header) this.#age.mark(closed, "warning");
+    else if (age > OLD_MS) {
       const since = header ? `picture is ${Math.floor(age / 1000)} s old` : "waiting for a picture";
       this.#age.mark(since, "warning");
     } else this.#age.mark(header ? "live" : "", "plain");

@@ -1,0 +1,15 @@
+/** What the watches flagged on an exposure, in words. */
+
+/** @import {Exposure} from "../core/types.js" */
+
+/** @param {Exposure | undefined} exposure @returns {{watch: string, says: string}[]} */
+export function flawsOf(exposure) {
+  return Object.entries(exposure?.verdict?.watches ?? {})
+    .filter(([, one]) => one.state === "flagged")
+    .map(([watch, { says }]) => ({ watch, says }));
+}
+
+/** @param {Exposure | undefined} exposure @returns {string} "light: One lamp dimmed. rig: …", or "" */
+export function flawsInWords(exposure) {
+  return flawsOf(exposure).map(({ watch, says }) => `${watch}: ${says}`).join(" ");
+}
