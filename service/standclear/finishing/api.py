@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from standclear.finishing import outputs
-from standclear.finishing.figures import chosen, compared, steadiness
+from standclear.finishing.figures import background_in, chosen, compared, steadiness
 from standclear.finishing.interchange import Counting
 from standclear.finishing.keeping import unfinished
 from standclear.finishing.options import ExportOptions
@@ -17,6 +17,7 @@ from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.sequence import FilmSequence, film_sequence
 from standclear.finishing.shot import FilmShot
+from standclear.finishing.survey import Survey
 
 __all__ = ["ExportOptions", "ExportReport", "FilmShot", "Progress", "export", "suggested_name"]
 
@@ -59,22 +60,23 @@ def export(
     film = film_sequence(shot, options.time)
     patience = Patience(cancelled, may_run)
     patience.check()
-    job = _prepared(shot, options, film, progress, patience)
-    figures, more = _figures(job)
+    job, found = _prepared(shot, options, film, progress, patience)
+    figures, more = _figures(job, found)
     with unfinished(target) as draft:
         made = outputs.write(job, draft, target)
     return _report(job, made, target, figures, more)
 
 
-def _figures(job: outputs.Job) -> tuple[dict[str, Any], tuple[str, ...]]:
+def _figures(job: outputs.Job, found: Survey | None) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Flicker and jitter before and after, where something was corrected."""
     plan = job.plan
-    if not plan.lights and not plan.moves:
+    if found is None or not (plan.lights or plan.moves):
         return {}, ()
     as_shot = replace(plan, lights={}, moves={})
     seen = chosen(job.film.used)
     pictures = (outputs.stand_ins(job, one).picture for one in (as_shot, plan))
-    before, after = (steadiness(seen, picture, job.patience) for picture in pictures)
+    still = background_in(plan.common.view, plan.common.source, found.plate.sure)
+    before, after = (steadiness(seen, picture, job.patience, still) for picture in pictures)
     return compared(before, after)
 
 
@@ -84,11 +86,14 @@ def _prepared(
     film: FilmSequence,
     progress: Callable[[Progress], None],
     patience: Patience,
-) -> outputs.Job:
+) -> tuple[outputs.Job, Survey | None]:
     deep = options.format == "tiff" or getattr(RECIPES.get(options.format), "deep", False)
     counting = Counting.starting(options.timecode, film.rate)
-    plan, notes = work_plan(shot, options, film, patience, progress, deep=deep)
-    return outputs.Job(shot, options, film, plan, counting, patience, progress, notes)
+    planned = work_plan(shot, options, film, patience, progress, deep=deep)
+    job = outputs.Job(
+        shot, options, film, planned.plan, counting, patience, progress, planned.notes
+    )
+    return job, planned.found
 
 
 def _report(

@@ -8,9 +8,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import cv2
 import numpy as np
+import numpy.typing as npt
 
 from standclear.finishing.develop import Pixels
+from standclear.finishing.framing import View
 from standclear.finishing.lightfit import Doubles
 from standclear.finishing.pipeline import Attendance, in_film_order
 from standclear.finishing.sequence import Run
@@ -20,8 +23,10 @@ from standclear.imaging.light import blocks_of, light_change
 from standclear.imaging.prepared import Prepared
 from standclear.imaging.registration import reference_from, register
 
+Floats = npt.NDArray[np.float32]
+
 MEASURED = 32
-_WIDTH = 640
+_WIDTH = 960
 
 
 @dataclass(frozen=True)
@@ -45,9 +50,15 @@ class Steadiness:
 
 
 def steadiness(
-    indices: Sequence[int], picture: Callable[[int], Pixels], patience: Attendance
+    indices: Sequence[int],
+    picture: Callable[[int], Pixels],
+    patience: Attendance,
+    background: Floats | None = None,
 ) -> Steadiness:
-    """Measure the pictures of some exposures (in shot order) against the first of them."""
+    """Measure the pictures of some exposures (in shot order) against the first of them.
+
+    ``background`` (rows, columns of any grid, 0..1) says how surely each place is background.
+    """
     runs = [Run(index, place, 1) for place, index in enumerate(indices)]
     levels: list[float] = []
     shifts: list[tuple[float, float]] = []
@@ -58,9 +69,10 @@ def steadiness(
         if first is None:
             first = seen
             blocks, anchor = blocks_of(seen.small, seen.trusted), reference_from(seen.texture)
-        change = light_change(blocks, blocks_of(seen.small, seen.trusted))
+            still = None if background is None else _resized(background, blocks[0].shape)
+        change = light_change(blocks, blocks_of(seen.small, seen.trusted), still)
         levels.append(float("nan") if change is None else change.level)
-        place = register(anchor, seen.texture)
+        place = register(anchor, seen.texture, background)
         lost = place.covariance is None
         scale = seen.original_per_texture
         shifts.append(
@@ -105,6 +117,20 @@ def _summed(levels: Doubles, shifts: Doubles) -> Steadiness:
         tuple(round(float(v), 6) for v in levels[lit]),
         tuple((round(float(x), 4), round(float(y), 4)) for x, y in shifts[tied]),
     )  # fmt: skip
+
+
+def background_in(view: View, source: tuple[int, int], sure: Doubles) -> Floats:
+    """The part of the source's background (rows, columns, 0..1) that the view shows."""
+    rows, columns = sure.shape
+    x = (view.left + (np.arange(columns) + 0.5) / columns * view.width) / source[0] * columns
+    y = (view.top + (np.arange(rows) + 0.5) / rows * view.height) / source[1] * rows
+    seen = sure[np.ix_(np.clip(y.astype(int), 0, rows - 1), np.clip(x.astype(int), 0, columns - 1))]
+    return np.asarray(seen, np.float32)
+
+
+def _resized(background: Floats, shape: tuple[int, ...]) -> Floats:
+    size = (shape[1], shape[0])
+    return np.asarray(cv2.resize(background, size, interpolation=cv2.INTER_NEAREST), np.float32)
 
 
 def _reduced(picture: Pixels) -> Prepared | None:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from standclear.finishing.develop import RawRecipe, develop, raw_recipe, size_of
 from standclear.finishing.even import LightChange, light_plan
@@ -17,7 +17,14 @@ from standclear.finishing.steady import common_view, move_plan
 from standclear.finishing.survey import Survey, survey
 from standclear.finishing.work import PictureWork, WorkPlan
 
-Planned = tuple[WorkPlan, tuple[str, ...]]
+
+@dataclass(frozen=True)
+class Planned:
+    """The work on each picture, sentences about what is not as asked, and what was measured."""
+
+    plan: WorkPlan
+    notes: tuple[str, ...] = ()
+    found: Survey | None = None
 
 
 def work_plan(
@@ -36,7 +43,7 @@ def work_plan(
     common = PictureWork(source, view, deep=deep, raw=raw_recipe(used))
     plan = WorkPlan(shot.exposures, common)
     if options.light is None and options.position is None:
-        return plan, notes
+        return Planned(plan, notes)
 
     def tell(done: int) -> None:
         progress(Progress("measuring", done, len(film.used)))
@@ -50,7 +57,7 @@ def work_plan(
     )
     lit = replace(plan, lights=_lights(shot, options, found))
     steadied, more = _steadied(shot, options, lit, found)
-    return steadied, notes + more
+    return Planned(steadied, notes + more, found)
 
 
 def source_size(shot: FilmShot, film: FilmSequence) -> tuple[tuple[int, int], tuple[str, ...]]:
@@ -93,7 +100,9 @@ def _lights(shot: FilmShot, options: ExportOptions, found: Survey) -> dict[int, 
     return light_plan(found, light.strength, light.field, left_alone)
 
 
-def _steadied(shot: FilmShot, options: ExportOptions, plan: WorkPlan, found: Survey) -> Planned:
+def _steadied(
+    shot: FilmShot, options: ExportOptions, plan: WorkPlan, found: Survey
+) -> tuple[WorkPlan, tuple[str, ...]]:
     position, common = options.position, plan.common
     if position is None:
         return plan, ()

@@ -7,11 +7,12 @@ numbers, so memory hardly grows with the shot.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from standclear.finishing.develop import Pixels
 from standclear.finishing.lightfit import (
@@ -31,6 +32,8 @@ from standclear.imaging.registration import Reference, reference_from, register
 from standclear.imaging.similarity import IDENTITY, Similarity, brought_onto_reference
 
 T = TypeVar("T")
+Floats = npt.NDArray[np.float32]
+
 MEASURED_WIDTH = 960
 """Pictures are averaged down to about this width before they are measured."""
 
@@ -75,33 +78,55 @@ def survey(
     first = reduced(picture(reference))
     if first is None:
         raise CannotExport("The pictures are too small to be evened or steadied (64 pixels).")
-    anchor = reference_from(first.texture)
-    scale = first.original_per_texture
+    anchor = _Anchor(reference_from(first.texture), first.original_per_texture)
 
-    def look(index: int) -> tuple[Prepared, Measured] | None:
+    def look(index: int) -> Prepared | None:
         try:
-            seen = reduced(picture(index))
+            return reduced(picture(index))
         except PictureUnreadable:
             return None
-        return None if seen is None else (seen, _placed(anchor, seen, scale))
 
-    samples = [_blocks(*one) for one in _each(_spread(indices), look, patience)]
-    plate = plate_from(samples)
-    plate = Plate(plate.log, plate.sure, learn_response(plate, samples))
+    plate = _plate(anchor, list(_each(_spread(indices), look, patience)))
+    background = plate.sure.astype(np.float32)
 
     def measure(index: int) -> tuple[int, Measured] | None:
-        found = look(index)
-        if found is None:
+        seen = look(index)
+        if seen is None:
             return None
-        seen, placed = found
-        light = fit(plate, _blocks(seen, placed))
-        return index, Measured(placed.motion, placed.motion_sd, light)
+        placed = anchor.placed(seen, background)
+        return index, replace(placed, light=fit(plate, _blocks(seen, placed)))
 
     measured: dict[int, Measured] = {}
     for index, one in _each(indices, measure, patience):
         measured[index] = one
         tell(len(measured))
     return Survey(plate, measured)
+
+
+@dataclass(frozen=True)
+class _Anchor:
+    """The reference, and pixels of the source for one of its own."""
+
+    reference: Reference
+    scale: float
+
+    def placed(self, seen: Prepared, background: Floats | None = None) -> Measured:
+        if seen.texture[0].shape != self.reference.shape:
+            return Measured(None, float("inf"), None)
+        found = register(self.reference, seen.texture, background)
+        if found.covariance is None:
+            return Measured(None, float("inf"), None)
+        motion = _plain(found.motion.resized(self.scale))
+        return Measured(motion, found.shift_sd * self.scale, None)
+
+
+def _plate(anchor: _Anchor, samples: Sequence[Prepared]) -> Plate:
+    """From a few exposures; the second turn knows what is background from the first."""
+    plate = plate_from([_blocks(seen, anchor.placed(seen)) for seen in samples])
+    background = plate.sure.astype(np.float32)
+    blocks = [_blocks(seen, anchor.placed(seen, background)) for seen in samples]
+    plate = plate_from(blocks)
+    return Plate(plate.log, plate.sure, learn_response(plate, blocks))
 
 
 def plate_from(samples: Sequence[Blocks]) -> Plate:
@@ -134,15 +159,6 @@ def _median_plate(logs: Doubles, known: Doubles) -> Plate:
     usual = float(np.median(spread[all_seen])) if all_seen.any() else 1.0
     calm = np.square(np.clip(1.0 - np.square(spread / (6.0 * usual + 0.002)), 0.0, 1.0))
     return Plate(middle, np.where(all_seen, calm, 0.0))
-
-
-def _placed(anchor: Reference, seen: Prepared, scale: float) -> Measured:
-    if seen.texture[0].shape != anchor.shape:
-        return Measured(None, float("inf"), None)
-    found = register(anchor, seen.texture)
-    if found.covariance is None:
-        return Measured(None, float("inf"), None)
-    return Measured(_plain(found.motion.resized(scale)), found.shift_sd * scale, None)
 
 
 def _plain(motion: Similarity) -> Similarity:

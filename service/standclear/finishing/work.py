@@ -115,11 +115,11 @@ def _rounded(codes: Floats, *, deep: bool) -> Pixels:
     height, width = codes.shape[:2]
     noise = _dither(height, width)
     if deep:
-        return np.clip(codes * np.float32(257.0) + noise, 0, 65535).astype(np.uint16)
+        sixteen: Pixels = np.clip(codes * np.float32(257.0) + noise, 0, 65535).astype(np.uint16)
+        return sixteen
     dithered = codes + noise
     np.clip(dithered, 0, 255, out=dithered)
-    eight: Pixels = dithered.astype(np.uint8)
-    return eight
+    return dithered.astype(np.uint8)
 
 
 @lru_cache(maxsize=2)
