@@ -298,3 +298,27 @@ def test_the_desk_makes_a_library_where_there_is_none(tmp_path: Path) -> None:
         desk.put_setting("a", [1, None, "é"])
     with Library.open(tmp_path / "new", SystemClock()) as library:
         assert library.setting("a") == [1, None, "é"]
+
+
+def test_a_library_may_lie_in_a_folder_of_any_name(tmp_path: Path) -> None:
+    folder = tmp_path / "my films 100%25?mode=ro#é ☕" / "'; --"
+    for _ in range(2):
+        with opened(folder) as library:
+            keep(library, library.create_shot("Cork").id)
+    assert (folder / "library.db").is_file()
+    with Desk.open(folder) as desk:
+        desk.put_setting("a", 1)
+
+
+def test_a_writer_has_the_database_to_itself_from_the_start_and_readers_go_on(
+    tmp_path: Path,
+) -> None:
+    with opened(tmp_path) as library:
+        shot = library.create_shot("Cork")
+        other = sqlite3.connect(tmp_path / "library.db", timeout=0, isolation_level=None)
+        with library._parts.database.write():
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                other.execute("BEGIN IMMEDIATE")
+            assert library.shot(shot.id) == shot
+        other.execute("BEGIN IMMEDIATE")
+        other.close()
