@@ -18,6 +18,7 @@ from standclear.cameras.rehearsal import (
     TakeToolAway,
     Truth,
     Visit,
+    posing,
 )
 
 
@@ -202,3 +203,22 @@ def test_ordered_hand_seconds_let_the_hand_pose_after_each_exposure() -> None:
         camera.capture()
     assert [truth.pose for truth in camera.exposed] == [0, 1, 2]
     assert not any(truth.hand_in_picture for truth in camera.exposed)
+
+
+def test_an_animators_habits_take_one_new_pose_each_time_and_repeat_by_seed() -> None:
+    scripts = [posing(2, number) for number in range(1, 301)]
+    assert scripts == [posing(2, number) for number in range(1, 301)]
+    visits = [[e for e in s.events if isinstance(e, Visit)] for s in scripts]
+    assert all(sum(visit.moves for visit in pose) == 1 for pose in visits)
+    flat = [visit for pose in visits for visit in pose]
+    assert {v.edge for v in flat} == {"right", "left", "front"}
+    assert {v.tool for v in flat} == {True, False}
+    assert max(v.pause_s for v in flat) > 7.0
+    assert 5 <= sum(any(isinstance(e, PasserBy) for e in s.events) for s in scripts) <= 30
+    camera, clock = rehearse("auto=off")
+    for pose, script in enumerate(scripts[:20], 1):
+        camera.run(script)
+        clock.wait(script.lasts_s + 0.1)
+        assert camera.script_over()
+        truth = camera.truth()
+        assert (truth.pose, truth.hand_in_picture, truth.cork_at_rest) == (pose, False, True)

@@ -6,6 +6,7 @@
 
 from standclear.cameras.rehearsal.camera import RehearsalCamera
 from standclear.cameras.rehearsal.geometry import RigShift, table_to_picture
+from standclear.cameras.rehearsal.habits import posing
 from standclear.cameras.rehearsal.orders import Orders
 from standclear.cameras.rehearsal.scene import CARD_MM, card_corners_mm
 from standclear.cameras.rehearsal.script import (
@@ -35,5 +36,6 @@ __all__ = [
     "Truth",
     "Visit",
     "card_corners_mm",
+    "posing",
     "table_to_picture",
 ]

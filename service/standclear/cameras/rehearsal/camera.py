@@ -75,6 +75,7 @@ class RehearsalCamera(Camera):
         self._switches = _Switches()
         self._stage: Stage | None = None
         self._taken = 0
+        self._tests = 0
         self._done: set[str] = set()
         self._next_live = float("-inf")
         self._live_number = 0
@@ -136,6 +137,21 @@ class RehearsalCamera(Camera):
         self._taken = number
         self._log.append(truth)
         self._staging.move_on(number, self._now())
+        original = Original(data, "image/jpeg", "jpg", *STILL)
+        return Taken((original,), begun, view.recipe.written)
+
+    def capture_test(self) -> Taken:
+        """The set held still: the cork keeps its pose, and no fault strikes that is due later.
+
+        Light and rig wander on as if it were an exposure; none is counted.
+        """
+        stage = self._ready()
+        self._tests += 1
+        number = self._taken + self._tests
+        begun, now = self._clock.now(), self._now()
+        view = self._staging.held(self._taken).view(now, number, self._values, live=False)
+        data = sensor.jpeg(self._expose(stage, view, number))
+        self._wait_until(now + self.exposure_seconds())
         original = Original(data, "image/jpeg", "jpg", *STILL)
         return Taken((original,), begun, view.recipe.written)
 

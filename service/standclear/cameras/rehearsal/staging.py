@@ -5,6 +5,7 @@ here in a :class:`View` to draw, and in the :class:`Truth` of it.
 """
 
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -51,6 +52,14 @@ class Staging:
             orders.hand_after, edge, enter_s=0.25 * s, work_s=0.5 * s, leave_s=0.25 * s, moves=moves
         )
         self.timeline.add([visit], now)
+
+    def held(self, taken: int) -> "Staging":
+        """The set as it stands after ``taken`` exposures, without the faults still to come."""
+        held = copy(self)
+        faults = ("nudge", "hand", "focus", "side")
+        due = [name for name in faults if getattr(self._orders, name) > taken]
+        held._orders = replace(self._orders, **dict.fromkeys(due, 0))
+        return held
 
     def view(self, now: float, number: int, values: Mapping[str, str], *, live: bool) -> View:
         """What shows at that time, in the exposure with that number or live before it.
