@@ -19,7 +19,7 @@ from standclear.errors import Invalid, NotFound, StandclearError
 from standclear.library.library import Library
 from standclear.library.records import Exposure
 from standclear.shooting.watches.shot_watch import ShotWatch
-from standclear.shooting.watches.thresholds import Thresholds
+from standclear.shooting.watches.thresholds import Noise, Thresholds
 from standclear.shooting.watches.verdict import nothing_told
 
 log = logging.getLogger(__name__)
@@ -79,25 +79,38 @@ class WatchRoom:
         return page.items[0] if page.items else None
 
     def thresholds(self, shot: str) -> Thresholds:
-        """The shot's thresholds, each in the unit of its figure."""
+        """The shot's thresholds, each in the unit of its figure: as set by hand, else from the
+        noise that its steady test measured, else the defaults."""
         stored = self._library.setting(f"thresholds:{shot}") or {}
         known = {field.name for field in fields(Thresholds)}
-        return replace(Thresholds(), **{k: float(v) for k, v in stored.items() if k in known})
+        fitted = Thresholds().fitted_to(self._noise(shot))
+        return replace(fitted, **{k: float(v) for k, v in stored.items() if k in known})
 
-    def set_thresholds(self, shot: str, values: Mapping[str, float]) -> Thresholds:
-        """Change thresholds by name. Raises :class:`Invalid`, naming what does not fit."""
+    def set_thresholds(self, shot: str, values: Mapping[str, float | None]) -> Thresholds:
+        """Change thresholds by name, ``None`` back to what the steady test or the default says.
+
+        Raises :class:`Invalid`, naming what does not fit.
+        """
         self._library.shot(shot)
         known = {field.name for field in fields(Thresholds)}
         for name, value in values.items():
             if name not in known:
-                raise Invalid(f"There is no threshold called {name}.")
-            if not 0 < value < 1e4:
+                raise Invalid(f"There is no threshold called {name[:64]}.")
+            if value is not None and not 0 < value < 1e4:
                 raise Invalid(f"{name} must be larger than 0 and less than 10000.")
         with self._lock:
             stored = {**(self._library.setting(f"thresholds:{shot}") or {}), **values}
-            self._library.put_setting(f"thresholds:{shot}", stored)
+            kept = {name: value for name, value in stored.items() if value is not None}
+            self._library.put_setting(f"thresholds:{shot}", kept)
             self._watches.pop(shot, None)
         return self.thresholds(shot)
+
+    def _noise(self, shot: str) -> Noise:
+        """What the shot's steady test measured; nothing where there was none."""
+        test = self._library.setting(f"steady:{shot}") or {}
+        known = {field.name for field in fields(Noise)}
+        noise = test.get("noise") or {}
+        return Noise(**{k: float(v) for k, v in noise.items() if k in known})
 
     def stop(self) -> None:
         """Finish the exposure being looked at, then end."""

@@ -27,6 +27,7 @@ from standclear.web import (
     playback,
     problems,
     shots,
+    thresholds,
     trigger,
 )
 from standclear.web.context import KEY, Context
@@ -43,6 +44,7 @@ RESOURCES = (
     files,
     playback,
     plan,
+    thresholds,
     trigger,
     exports,
     events,
