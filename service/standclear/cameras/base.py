@@ -187,6 +187,10 @@ class Camera(ABC):
         Raises :class:`CameraAway`, :class:`CaptureFailed`, :class:`BrokenPicture`.
         """
 
+    def capture_test(self) -> Taken:
+        """As :meth:`capture`, for a picture that is no part of the film (the steady test)."""
+        return self.capture()
+
     def live(self) -> LivePicture | None:
         """The next live picture; blocks until there is one, at most about 1/15 s. ``None`` when
         none came in that time. Raises :class:`CameraAway`; :class:`NotOffered` without live."""

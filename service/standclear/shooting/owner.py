@@ -146,10 +146,15 @@ class CameraOwner:
                 raise CameraAway("The camera was let go before it was asked.") from None
 
     def capture(
-        self, before: Callable[[float], None], late: Callable[[Taken], None] | None = None
+        self,
+        before: Callable[[float], None],
+        late: Callable[[Taken], None] | None = None,
+        *,
+        film: bool = True,
     ) -> Taken:
         """Take one picture. ``before`` gets the expected exposure in seconds and runs in the
-        owner's thread right before the shutter, when the live picture rests."""
+        owner's thread right before the shutter, when the live picture rests. ``film`` is False for
+        a test picture."""
 
         def work(camera: Camera) -> Taken:
             expected = camera.exposure_seconds()
@@ -157,7 +162,7 @@ class CameraOwner:
             self._enter("exposing")
             try:
                 with self._calling(PATIENCE_S + expected):
-                    return camera.capture()
+                    return camera.capture() if film else camera.capture_test()
             finally:
                 if self._open:
                     self._enter("ready")

@@ -107,6 +107,18 @@ class Shutter:
         with self._alone():
             return self._take(press)
 
+    def series(self, press: Press) -> list[Taken]:
+        """Take ``press.count`` pictures that are no part of the film; none is kept.
+
+        Screens go dark as for any press. Raises as :meth:`press` does.
+        """
+        with self._alone():
+            try:
+                return [self._expose(press, film=False) for _ in range(press.count)]
+            except StandclearError as error:
+                self._listener.failed(press, error)
+                raise
+
     def is_idle(self) -> bool:
         """Whether no press is being carried out (finishing works only then)."""
         return self._pressed == 0
@@ -149,7 +161,21 @@ class Shutter:
 
     def _one(self, press: Press, after: str | None, replaces: str | None) -> Exposure:
         self._refuse_before_exposing(press.shot, after, replaces)
-        owner = self._owner()
+        taken = self._expose(press)
+        exposure = self._library.keep(
+            press.shot,
+            taken,
+            camera=self._owner().state().identity.label,
+            hold=press.hold,
+            insert_after=after,
+            replaces=replaces,
+            receipt=press.receipt,
+        )
+        self._listener.kept(press, exposure)
+        return exposure
+
+    def _expose(self, press: Press, *, film: bool = True) -> Taken:
+        """Screens dark, shutter open, screens light. Late pictures of no film are let go."""
         shown = False
 
         def before(expected_s: float) -> None:
@@ -159,24 +185,18 @@ class Shutter:
             self._listener.exposing(press, expected_s)
             self._darkroom.wait()
 
+        def late(taken: Taken) -> None:
+            if film:
+                self._keep_late(press, taken)
+
         ok = False
         try:
-            taken = owner.capture(before, lambda late: self._keep_late(press, late))
+            taken = self._owner().capture(before, late, film=film)
             ok = True
         finally:
             if shown:
                 self._listener.exposed(press, ok=ok)
-        exposure = self._library.keep(
-            press.shot,
-            taken,
-            camera=owner.state().identity.label,
-            hold=press.hold,
-            insert_after=after,
-            replaces=replaces,
-            receipt=press.receipt,
-        )
-        self._listener.kept(press, exposure)
-        return exposure
+        return taken
 
     def _refuse_before_exposing(self, shot: str, after: str | None, replaces: str | None) -> None:
         """Find out what would fail afterwards while nothing has been exposed yet."""

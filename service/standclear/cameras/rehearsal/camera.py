@@ -30,7 +30,7 @@ from standclear.cameras.rehearsal import knobs, sensor
 from standclear.cameras.rehearsal.geometry import LIVE, STILL, RigShift
 from standclear.cameras.rehearsal.light import dice
 from standclear.cameras.rehearsal.orders import Orders, read
-from standclear.cameras.rehearsal.script import HandScript
+from standclear.cameras.rehearsal.script import HandScript, Visit
 from standclear.cameras.rehearsal.stage import Stage, View
 from standclear.cameras.rehearsal.staging import Staging
 from standclear.cameras.rehearsal.truth import Truth
@@ -114,6 +114,7 @@ class RehearsalCamera(Camera):
         if self._still_noise is None or self._live_noise is None:
             self._still_noise = sensor.StillNoise(self._orders.seed, STILL)
             self._live_noise = sensor.LiveNoise(self._orders.seed, LIVE, self._orders.noise)
+        self._staging.prepare_ordered(self._values)
         self._stage = Stage(card=self._orders.card == 1)
 
     def close(self) -> None:
@@ -131,7 +132,7 @@ class RehearsalCamera(Camera):
         begun, now = self._clock.now(), self._now()
         view = self._staging.view(now, number, self._values, live=False)
         truth = self._staging.truth(now, number, self._values)
-        picture = self._expose(stage, view, number)
+        picture = self._expose(stage, view, dice(self._orders, 7, number))
         self._wait_until(now + self.exposure_seconds())
         data = self._download(picture, number)
         self._taken = number
@@ -150,7 +151,7 @@ class RehearsalCamera(Camera):
         number = self._taken + self._tests
         begun, now = self._clock.now(), self._now()
         view = self._staging.held(self._taken).view(now, number, self._values, live=False)
-        data = sensor.jpeg(self._expose(stage, view, number))
+        data = sensor.jpeg(self._expose(stage, view, dice(self._orders, 8, self._tests)))
         self._wait_until(now + self.exposure_seconds())
         original = Original(data, "image/jpeg", "jpg", *STILL)
         return Taken((original,), begun, view.recipe.written)
@@ -198,7 +199,13 @@ class RehearsalCamera(Camera):
     # -- for tests and demonstrations ---------------------------------------------------------
 
     def run(self, script: HandScript) -> float:
-        """Start the script now; its times count from the returned monotonic time."""
+        """Start the script now; its times count from the returned monotonic time.
+
+        The hands in it are drawn before it starts (some tenths of a second for each new look).
+        """
+        for event in script.events:
+            if isinstance(event, Visit):
+                self._staging.prepare(event, self._taken + 1, self._values)
         start = self._clock.monotonic()
         self._staging.timeline.add(script.events, start)
         return start
@@ -284,11 +291,11 @@ class RehearsalCamera(Camera):
             self._switches.away_until = self._clock.monotonic() + self._orders.back
             self._check_cable()
 
-    def _expose(self, stage: Stage, view: View, number: int) -> sensor.Picture:
+    def _expose(self, stage: Stage, view: View, chance: np.random.Generator) -> sensor.Picture:
         code = stage.still(view)
         sd = self._orders.noise * view.recipe.noise
         if self._still_noise is not None and sd > 0:
-            self._still_noise.add(code, sd, dice(self._orders, 7, number))
+            self._still_noise.add(code, sd, chance)
         return sensor.to_bytes(code)
 
     def _download(self, picture: sensor.Picture, number: int) -> bytes:

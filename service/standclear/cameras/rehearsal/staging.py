@@ -7,6 +7,7 @@ here in a :class:`View` to draw, and in the :class:`Truth` of it.
 from collections.abc import Mapping
 from copy import copy
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from standclear.cameras.rehearsal.truth import Truth
 
 #: How far in a hand stays that was ordered to be left in the picture.
 _LEFT_IN = 0.80
+#: Where the hand that poses by itself comes from, exposure by exposure.
+_POSING_EDGES = ("right", "front", "right", "left")
 
 
 class Staging:
@@ -37,6 +40,20 @@ class Staging:
         """Push the camera by that much; it stays there."""
         self._pushed = self._pushed.plus(shift)
 
+    def prepare(self, hand: Visit | HandPlace, number: int, values: Mapping[str, str]) -> None:
+        """Draw that hand now, so that it need not be drawn when it comes in."""
+        light = self._light(number, values, Happening(), live=True).left
+        b, g, r = self._recipe(number, values).gains
+        overlay.live_reach(hand, (b * light, g * light, r * light))
+
+    def prepare_ordered(self, values: Mapping[str, str]) -> None:
+        """Draw the hands that the orders will bring in."""
+        edges = set(_POSING_EDGES) if self._orders.hand_seconds > 0 else set()
+        if self._orders.hand:
+            edges.add(HandPlace(_LEFT_IN).edge)
+        for edge in sorted(edges):
+            self.prepare(HandPlace(0.0, edge), 1, values)
+
     def move_on(self, number: int, now: float) -> None:
         """After that exposure: the cork's next pose, by itself or by a hand."""
         orders = self._orders
@@ -46,8 +63,7 @@ class Staging:
         if orders.hand_seconds <= 0:
             self._posed += moves
             return
-        s = orders.hand_seconds
-        edge = ("right", "front", "right", "left")[number % 4]
+        s, edge = orders.hand_seconds, _POSING_EDGES[number % len(_POSING_EDGES)]
         visit = Visit(
             orders.hand_after, edge, enter_s=0.25 * s, work_s=0.5 * s, leave_s=0.25 * s, moves=moves
         )
@@ -57,8 +73,8 @@ class Staging:
         """The set as it stands after ``taken`` exposures, without the faults still to come."""
         held = copy(self)
         faults = ("nudge", "hand", "focus", "side")
-        due = [name for name in faults if getattr(self._orders, name) > taken]
-        held._orders = replace(self._orders, **dict.fromkeys(due, 0))
+        never: dict[str, Any] = {f: 0 for f in faults if getattr(self._orders, f) > taken}
+        held._orders = replace(self._orders, **never)
         return held
 
     def view(self, now: float, number: int, values: Mapping[str, str], *, live: bool) -> View:
