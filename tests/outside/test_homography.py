@@ -50,8 +50,9 @@ def known_points(rng: np.random.Generator) -> np.ndarray:
 
 @pytest.mark.parametrize(("tilt", "turn"), [(75, 0), (55, 20), (40, -35)])
 def test_distances_are_within_one_percent_with_taps_a_pixel_off(tilt: float, turn: float) -> None:
+    """A sheet over some 40 % of a 1920 px picture's width; every one of 190 distances counts."""
     rng = np.random.default_rng(7)
-    project = camera(tilt, 700, turn)
+    project = camera(tilt, 600, turn)
     worst = 0.0
     for _ in range(200 if LONG else 20):
         points = known_points(rng)

@@ -70,6 +70,7 @@ labels = st.one_of(
     st.sampled_from(
         ["ждать", "等待", "انتظار", "रुको", "a\\nb", "over", "=SUM(A1)", "'x", "half  gap"]
     ),
+    st.sampled_from(["NaN", "go /mm", "x²", "² s", "٣ s", "FOR", "-", ".", "mm/s", "at", "go ./s"]),
     st.text(_shown, min_size=1, max_size=30).filter(lambda text: text.strip()),
 )
 notes = st.one_of(

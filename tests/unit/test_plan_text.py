@@ -12,7 +12,7 @@ from tests.unit.plan_strategies import plans
 from standclear.timing.durations import Duration
 from standclear.timing.easing import EASE_IN, CubicBezier, FreeFall
 from standclear.timing.errors import PlanError
-from standclear.timing.plan import Pace, Plan
+from standclear.timing.plan import Action, Move, Pace, Plan
 from standclear.timing.plan_csv import parse_csv, plan_csv
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.plan_text_writer import plan_text
@@ -118,6 +118,14 @@ def test_a_fall_without_a_duration_takes_the_time_that_gravity_gives_it() -> Non
     assert float(bounced.value) == pytest.approx(2 * 0.1428, abs=1e-3)
     with pytest.raises(PlanError, match="no unit of time"):
         parse_plan("creep 100 mm, ease in", TWELVE)
+
+
+@pytest.mark.parametrize("label", ["NAN", "go /mm", "x²", "² s", "٣ s", "FOR", "-", ".", "at"])
+def test_a_name_that_could_be_read_as_an_amount_survives(label: str) -> None:
+    """Found by random names: NAN was taken for a number, /mm for a length."""
+    for move in (None, Move(Fraction(5))):
+        plan = Plan(TWELVE, (Action("a1", label, Duration(Fraction(1)), move=move),))
+        assert parse_plan(plan_text(plan), TWELVE) == plan
 
 
 @ROUNDS

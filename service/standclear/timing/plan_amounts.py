@@ -11,7 +11,8 @@ from standclear.timing.plan import Pace
 from standclear.timing.plan_words import LENGTH_WORDS, UNIT_WORDS, Word, number
 
 _WORD = re.compile(r"\S+")
-_AMOUNT = re.compile(r"(-?[\d./]+)([a-z]+)", re.ASCII)
+_AMOUNT = re.compile(r"(-?\.?\d[\d./]*)([a-z]+)", re.ASCII)
+NOT_FINITE = frozenset({"nan", "inf", "-inf", "infinity"})
 _SPEED_WORD = "mm/s"
 
 Gravity = Callable[[Fraction], Fraction]  # height in mm to film time in seconds
@@ -108,7 +109,7 @@ def _take(head: list[Word], units: Container[str]) -> _Taken | None:
 
 def starts_as_number(text: str) -> bool:
     """Whether a word is meant as a number, a good one or not."""
-    return text.lstrip("-+.")[:1].isdigit() or text.lower() in ("nan", "inf", "-inf", "infinity")
+    return text.lstrip("-+.")[:1].isdecimal() or text.lower() in NOT_FINITE
 
 
 def _number(word: Word) -> Fraction:

@@ -6,11 +6,12 @@ from standclear.timing.easing import LINEAR
 from standclear.timing.easing_text import easing_text
 from standclear.timing.numbers import number_text
 from standclear.timing.plan import Action, Move, Plan
+from standclear.timing.plan_amounts import NOT_FINITE
 from standclear.timing.plan_text import DIRECTIVES
 from standclear.timing.plan_words import on_text, pace_text, part_text, path_text
 
 _PLAIN_WORD = re.compile(r'[^\s\d,#"\\()+.\-][^\s,#"\\()]*')
-_NOT_PLAIN = frozenset({"over", "for", "at", "nan", "inf", "infinity", "mm/s"})
+_NOT_PLAIN = NOT_FINITE | {"over", "for", "at", "mm/s"}
 
 
 def plan_text(plan: Plan) -> str:
@@ -43,7 +44,7 @@ def action_text(action: Action) -> str:
 def label_text(label: str) -> str:
     """The name, in quotes when it could be read as something else."""
     words = label.split(" ")
-    plain = all(_PLAIN_WORD.fullmatch(word) and word not in _NOT_PLAIN for word in words)
+    plain = all(_PLAIN_WORD.fullmatch(word) and word.lower() not in _NOT_PLAIN for word in words)
     if plain and words[0] not in DIRECTIVES:
         return label
     return '"' + re.sub(r'(["\\])', r"\\\1", label) + '"'
