@@ -45,11 +45,11 @@ def test_a_visit_changes_the_pose_once_and_leaves_nothing(edge: str, tool: bool)
     assert film[-1][1].pose == 1
     assert film[-1][1].cork_at_rest
     assert changed(before, film[-1][0]).sum() > 200
-    for picture, truth in film:
+    for picture, truth in film[::4]:
         if truth.cork_at_rest and truth.pose == 0 and not truth.hand_in_picture:
             # A shadow may run ahead of the hand, but only near where it comes in.
             assert changed(before, picture).mean() < 0.04
-    assert any(changed(before, p).mean() > 0.03 for p, t in film if t.hand_in_picture)
+    assert any(changed(before, p).mean() > 0.03 for p, t in film[::4] if t.hand_in_picture)
 
 
 def test_the_hand_touches_the_edge_as_long_as_it_is_in() -> None:
@@ -58,7 +58,7 @@ def test_the_hand_touches_the_edge_as_long_as_it_is_in() -> None:
     camera.run(HandScript((Visit(0.1, work_s=1.0),)))
     inside = [p for p, t in _film(camera, 70) if t.hand_in_picture]
     assert len(inside) > 40
-    assert all(changed(before, p)[:, -4:].any() for p in inside[2:-2])
+    assert all(changed(before, p)[:, -4:].any() for p in inside[2:-2:4])
 
 
 def test_a_pause_in_the_picture_is_still() -> None:

@@ -166,7 +166,7 @@ def _light(height: Field) -> Field:
     return np.asarray(light + (0.9 * crease)[..., None] * lamp.ROOM_COLOUR, np.float32)
 
 
-@lru_cache(maxsize=12)
+@lru_cache(maxsize=18)
 def reach(edge: str, sleeve: str, tool: bool) -> Reach:
     """The hand's drawing for that edge, at a still's size."""
     colour, cover = _drawing(sleeve)
@@ -179,10 +179,17 @@ def reach(edge: str, sleeve: str, tool: bool) -> Reach:
         tip = (tip[0] - TOOL_PX, tip[1] + 14)
     else:
         tip = TIP
-    shadow = cv2.GaussianBlur(cover, (0, 0), 22.0)
-    shadow = np.roll(shadow, (46, -40), axis=(0, 1))
+    shadow = _shadow(cover)
     keep = (1.0 - cover) * (1.0 - 0.55 * shadow)
     return _turned(colour, keep, cover, tip, edge)
+
+
+def _shadow(cover: Field) -> Field:
+    """The hand's soft shadow, down and to the left of it: 0 to 1."""
+    size = (cover.shape[1], cover.shape[0])
+    small = cv2.resize(cover, (size[0] // 4, size[1] // 4), interpolation=cv2.INTER_AREA)
+    small = np.roll(cv2.GaussianBlur(small, (0, 0), 5.5), (11, -10), axis=(0, 1))
+    return np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def _with_tool(colour: Field, cover: Field, tip: tuple[int, int]) -> tuple[Field, Field]:

@@ -1,5 +1,6 @@
 """Things laid over the set: a hand, a tool that stays, a shadow, somebody passing by."""
 
+import math
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from standclear.cameras.rehearsal import geometry, hand, lamp
 from standclear.cameras.rehearsal.geometry import LIVE, STILL, RigShift
 from standclear.cameras.rehearsal.scene import UNIT, Linear
-from standclear.cameras.rehearsal.script import HandPlace, Happening
+from standclear.cameras.rehearsal.script import HandPlace, Happening, Visit
 from standclear.cameras.rehearsal.sensor import Picture, srgb
 
 Field = NDArray[np.float32]
@@ -30,9 +31,18 @@ class LiveReach:
     keep: Picture = field(repr=False)
 
 
-@lru_cache(maxsize=8)
-def live_reach(edge: str, sleeve: str, tool: bool, gains: tuple[float, float, float]) -> LiveReach:
-    """The hand's drawing at live's size, developed with those gains."""
+def live_reach(at: HandPlace | Visit, gains: tuple[float, float, float]) -> LiveReach:
+    """The hand's drawing at live's size, developed with about those gains.
+
+    The first use of each look takes some tenths of a second, so scripts have it done beforehand.
+    Gains are taken in steps of 1/25 stop, so that a drifting lamp need not have it drawn anew.
+    """
+    b, g, r = (2.0 ** (round(25.0 * math.log2(max(gain, 1e-6))) / 25.0) for gain in gains)
+    return _live_reach(at.edge, at.sleeve, at.tool, (b, g, r))
+
+
+@lru_cache(maxsize=24)
+def _live_reach(edge: str, sleeve: str, tool: bool, gains: tuple[float, float, float]) -> LiveReach:
     drawn = hand.reach(edge, sleeve, tool)
     size = (drawn.cover.shape[1] * 2 // 3, drawn.cover.shape[0] * 2 // 3)
     colour, keep, cover = (

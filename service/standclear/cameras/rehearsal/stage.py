@@ -129,7 +129,7 @@ class Stage:
             overlay.lay_live(frame, *overlay.live_tool(view.rig, gains))
         if happening.hand is not None:
             at = happening.hand
-            drawn = overlay.live_reach(at.edge, at.sleeve, at.tool, gains)
+            drawn = overlay.live_reach(at, gains)
             left, top = overlay.place(at, view.grip)
             overlay.lay_live(frame, drawn, left * 2 // 3, top * 2 // 3)
         veil = overlay.veil(happening, self._kept.bottle)
