@@ -16,7 +16,9 @@ OVER = 2
 def srgb(linear):
     """IEC 61966-2-1, written out anew."""
     return np.where(
-        linear <= 0.0031308, 12.92 * linear, 1.055 * np.power(np.maximum(linear, 1e-9), 1 / 2.4) - 0.055
+        linear <= 0.0031308,
+        12.92 * linear,
+        1.055 * np.power(np.maximum(linear, 1e-9), 1 / 2.4) - 0.055,
     )
 
 
@@ -107,11 +109,20 @@ class Tabletop:
         to_wall = inverse.copy()
         to_wall[:, 2] += self.pad
         scene = cv2.warpAffine(
-            self.wall, to_wall, (w, h), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            self.wall,
+            to_wall,
+            (w, h),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REFLECT,
         )
         if self.prop:
-            self._paint_disc(scene, camera, Pose(-0.33 * self.width, -0.3 * self.height + fault.prop_shift, 0), 0.05 * self.width * OVER, None)
+            self._paint_disc(
+                scene,
+                camera,
+                Pose(-0.33 * self.width, -0.3 * self.height + fault.prop_shift, 0),
+                0.05 * self.width * OVER,
+                None,
+            )
         if self.object_area:
             self._paint_disc(scene, camera, pose, self.radius, self.skin)
         self._cache = {"key": key, "scene": scene.copy()}
@@ -123,22 +134,34 @@ class Tabletop:
         c, s = fault.scale * np.cos(a), fault.scale * np.sin(a)
         # sample positions: pixel i of the small picture covers OVER * i + (OVER - 1) / 2
         cx, cy = self.width * OVER / 2 + (OVER - 1) / 2, self.height * OVER / 2 + (OVER - 1) / 2
-        return np.array([[c, -s, cx - c * cx + s * cy + fault.shift_x * OVER],
-                         [s, c, cy - s * cx - c * cy + fault.shift_y * OVER]])
+        return np.array(
+            [
+                [c, -s, cx - c * cx + s * cy + fault.shift_x * OVER],
+                [s, c, cy - s * cx - c * cy + fault.shift_y * OVER],
+            ]
+        )
 
     def _paint_disc(self, scene, camera, pose, radius, skin):
         """An ellipse with a soft edge; with a skin it carries a strong texture that turns along."""
         h, w = scene.shape[:2]
         a = np.deg2rad(pose.turn)
         c, s = np.cos(a), np.sin(a)
-        place = np.array([[c, -s, w / 2 + (OVER - 1) / 2 + pose.x * OVER], [s, c, h / 2 + (OVER - 1) / 2 + pose.y * OVER], [0, 0, 1.0]])
+        place = np.array(
+            [
+                [c, -s, w / 2 + (OVER - 1) / 2 + pose.x * OVER],
+                [s, c, h / 2 + (OVER - 1) / 2 + pose.y * OVER],
+                [0, 0, 1.0],
+            ]
+        )
         full = np.vstack([camera, [0, 0, 1]]) @ place
         mx, my = full[0, 2], full[1, 2]
         x0, x1 = int(max(mx - 1.2 * radius, 0)), int(min(mx + 1.2 * radius + 2, w))
         y0, y1 = int(max(my - 1.2 * radius, 0)), int(min(my + 1.2 * radius + 2, h))
         if x1 <= x0 or y1 <= y0:
             return
-        gx, gy = np.meshgrid(np.arange(x0, x1, dtype=np.float32), np.arange(y0, y1, dtype=np.float32))
+        gx, gy = np.meshgrid(
+            np.arange(x0, x1, dtype=np.float32), np.arange(y0, y1, dtype=np.float32)
+        )
         inv = np.linalg.inv(full)
         u = (inv[0, 0] * gx + inv[0, 1] * gy + inv[0, 2]).astype(np.float32)
         v = (inv[1, 0] * gx + inv[1, 1] * gy + inv[1, 2]).astype(np.float32)
@@ -147,7 +170,10 @@ class Tabletop:
         value = np.full(gx.shape, 0.25, np.float32)
         if skin is not None:
             m = skin.shape[0] / 2
-            value = 0.25 * np.exp(self.object_contrast * cv2.remap(skin, u + m, v + m, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT))
+            value = 0.25 * np.exp(
+                self.object_contrast
+                * cv2.remap(skin, u + m, v + m, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+            )
         colour = value[..., None] * (self.tint if skin is not None else np.array([0.5, 0.8, 1.0]))
         part = scene[y0:y1, x0:x1]
         part += alpha.astype(np.float32) * (colour.astype(np.float32) - part)
@@ -165,7 +191,9 @@ class Tabletop:
         # two lamps: the left one changes when one-sided; its share falls along x
         share = 0.15 + 0.7 / (1 + np.exp((x - 0.5) * 5))
         linear = linear * (fault.gain * (1 + fault.one_sided * share))
-        linear = linear * (1 + fault.banding * np.sin(2 * np.pi * fault.banding_cycles * y + fault.banding_phase))
+        linear = linear * (
+            1 + fault.banding * np.sin(2 * np.pi * fault.banding_cycles * y + fault.banding_phase)
+        )
         return (linear * np.array([fault.blue, 1.0, fault.red], np.float32)).astype(np.float32)
 
     def true_mean_gain(self, fault):
@@ -181,8 +209,12 @@ class Tabletop:
         breadth = np.sqrt(fault.hand * w * h / 2.2)
         length = fault.hand * w * h / breadth
         side = fault.hand_side % 4
-        ends = {0: ((0, fault.hand_at * h), (1, 0)), 1: ((w, fault.hand_at * h), (-1, 0)),
-                2: ((fault.hand_at * w, 0), (0, 1)), 3: ((fault.hand_at * w, h), (0, -1))}[side]
+        ends = {
+            0: ((0, fault.hand_at * h), (1, 0)),
+            1: ((w, fault.hand_at * h), (-1, 0)),
+            2: ((fault.hand_at * w, 0), (0, 1)),
+            3: ((fault.hand_at * w, h), (0, -1)),
+        }[side]
         start = np.array(ends[0], float)
         stop = start + np.array(ends[1]) * (length - breadth / 2)
         back = start - np.array(ends[1]) * breadth
@@ -192,7 +224,16 @@ class Tabletop:
             linear *= 1 - 0.35 * mask
             return
         if self.hand_skin is None:
-            self.hand_skin = cv2.resize(_noise(np.random.default_rng([self.seed, 5]), h // 2, w // 2, 6 * self.unit, 60 * self.unit), (w, h))
+            self.hand_skin = cv2.resize(
+                _noise(
+                    np.random.default_rng([self.seed, 5]),
+                    h // 2,
+                    w // 2,
+                    6 * self.unit,
+                    60 * self.unit,
+                ),
+                (w, h),
+            )
         skin = np.array([0.18, 0.28, 0.42], np.float32) * np.exp(0.15 * self.hand_skin)[..., None]
         linear += mask * (skin - linear)
 
@@ -218,7 +259,9 @@ def _noise(rng, h, w, fine, coarse):
     field_ = np.zeros((h, w), np.float32)
     sigma = fine
     while sigma <= coarse:
-        small = rng.standard_normal((max(int(h / sigma) + 4, 4), max(int(w / sigma) + 4, 4)), dtype=np.float32)
+        small = rng.standard_normal(
+            (max(int(h / sigma) + 4, 4), max(int(w / sigma) + 4, 4)), dtype=np.float32
+        )
         field_ += _enlarged(small, h, w)
         sigma *= 2
     return (field_ - field_.mean()) / field_.std()
@@ -237,9 +280,15 @@ def _wall(rng, h, w, texture, unit):
     y = np.linspace(0, 1, h, dtype=np.float32)[:, None]
     base = (0.30 - 0.12 * np.abs(x - 0.45) - 0.08 * y).astype(np.float32)
     if texture == "paper":
-        tone = 0.10 * _noise(rng, h, w, 2.5 * unit, 20 * unit) + 0.1 * _noise(rng, h, w, 60 * unit, 200 * unit)
+        tone = 0.10 * _noise(rng, h, w, 2.5 * unit, 20 * unit) + 0.1 * _noise(
+            rng, h, w, 60 * unit, 200 * unit
+        )
     elif texture == "wood":
-        grain = cv2.resize(_noise(rng, h, max(w // 16, 8), 2 * unit, 30 * unit), (w, h), interpolation=cv2.INTER_LINEAR)
+        grain = cv2.resize(
+            _noise(rng, h, max(w // 16, 8), 2 * unit, 30 * unit),
+            (w, h),
+            interpolation=cv2.INTER_LINEAR,
+        )
         tone = 0.22 * grain + 0.05 * _noise(rng, h, w, 3 * unit, 6 * unit)
     elif texture == "cloth":
         wave = np.sin(2 * np.pi * x * w / (9 * unit)) * np.sin(2 * np.pi * y * h / (9 * unit))
@@ -252,7 +301,9 @@ def _wall(rng, h, w, texture, unit):
         raise ValueError(texture)
     tint = 1 + 0.05 * np.stack([_noise(rng, h // 8, w // 8, 10, 40) for _ in range(3)], axis=2)
     tint = cv2.resize(tint, (w, h)) if texture != "plain" else np.float32(1)
-    return (base * np.exp(tone))[..., None] * (np.array([0.8, 0.95, 1.0], np.float32) * tint).astype(np.float32)
+    return (base * np.exp(tone))[..., None] * (
+        np.array([0.8, 0.95, 1.0], np.float32) * tint
+    ).astype(np.float32)
 
 
 def faulty(**changes):
