@@ -95,7 +95,7 @@ def _remember(moment: Moment, before: Moment, happening: Happening) -> Moment:
         )
     if happening == "bumped":
         return replace(moment, careful=True)
-    if happening in ("as_before", "passed_by", "learnt", "accept_edge"):
+    if happening in ("as_before", "passed_by", "learnt", "accept"):
         return replace(moment, visited=False, came=(), went=(), careful=False)
     return moment
 
@@ -158,7 +158,10 @@ def _fire(moment: Moment, options: Options) -> Happening:
 
 
 def press(moment: Moment) -> Happening | None:
-    """What a person's press means here; ``None``: nothing to press for."""
-    if moment.state == "blocked" and moment.cause == "at_the_edge":
-        return "accept_edge"
-    return "press" if moment.state in ("asking", "blocked", "held_back") else None
+    """What a person's press means here; ``None``: nothing to press for.
+
+    Where something is in the way a press takes no picture: it accepts what is there as the set.
+    """
+    if moment.state == "blocked":
+        return "accept"
+    return "press" if moment.state in ("asking", "held_back") else None

@@ -23,7 +23,8 @@ SAYS: Mapping[Cause, str] = {
     "at_the_edge": "Something stays at the picture's edge. If it belongs there, press: "
     "the set is learnt anew and nothing is taken.",
     "light_stays": "The light changed and stays so. Mend it, or press to take the picture.",
-    "bumped": "The camera was bumped. Put it back, or press to go on from where it stands.",
+    "bumped": "The camera was bumped. Put it back, or press: the set is learnt anew from "
+    "where the camera stands, and nothing is taken.",
     "ready": "Ready: press to take the picture.",
     "no_picture": "No live picture comes; the trigger cannot see. The self-timer still works.",
     "held": "Held back. It goes on when hands come in again, or at a press.",

@@ -27,7 +27,7 @@ def figures(watcher: Watcher) -> dict[str, Any]:
         "light_stops": round(judge.stops(watcher.sense.gain), 3),
         "shift_px": round(watcher.shift_px, 2),
         "noise_codes": round(noise.sd, 2),
-        "still_s": round(max(0.0, watcher.at - watcher.sense.still_since), 2),
+        "still_s": round(min(1.0, max(0.0, watcher.at - watcher.sense.still_since)), 2),
         "settle_s": SETTLE_S,
         "edges": list(seen.apart.edges),
     }

@@ -98,7 +98,7 @@ Happening = Literal[
     "limit",
     "hold_back",
     "press",
-    "accept_edge",
+    "accept",
     "exposed",
 ]
 
@@ -200,8 +200,7 @@ _ASKING: Mapping[Line, Goal] = {
 
 _BLOCKED: Mapping[Line, Goal] = {
     ("blocked", "hands"): ("hands_in", "hands"),
-    ("blocked", "press"): ("take", "changed"),
-    ("blocked", "accept_edge"): ("learning", ""),
+    ("blocked", "accept"): ("learning", ""),
     ("blocked", "settle_again"): ("settling", "still"),
     ("blocked", "as_before"): ("watching", ""),
     ("blocked", "bumped"): ("blocked", "bumped"),
