@@ -105,7 +105,7 @@ def assert_recovered_alike(folder: Path, shot: str, expected: list[str]) -> None
 def test_killed_at_each_step_on_disk_nothing_acknowledged_is_lost(
     tmp_path: Path, start: Callable[..., multiprocessing.process.BaseProcess]
 ) -> None:
-    steps = range(1, 1000) if LONG else range(1, 1000, 7)
+    steps = range(1, 1000) if LONG else range(1, 1000, 11)
     for at in steps:
         folder = tmp_path / str(at)
         opened(folder).close()

@@ -217,7 +217,7 @@ class EditsAgainstAList(RuleBasedStateMachine):
 
 TestEditsAgainstAList = EditsAgainstAList.TestCase
 TestEditsAgainstAList.settings = settings(
-    max_examples=200 if LONG else 8,
+    max_examples=200 if LONG else 5,
     stateful_step_count=50 if LONG else 20,
     deadline=None,
     derandomize=not LONG,

@@ -12,7 +12,7 @@ from tests.library_kit import IN_MEMORY, keep, opened
 from standclear.errors import Invalid
 from standclear.library.library import Library
 
-HOLDS = [1, 3, 2, 1, 7, 1, 1, 2, 40, 1] * 20
+HOLDS = [1, 3, 2, 1, 7, 1, 1, 2, 40, 1] * 8
 
 
 @pytest.fixture(scope="module")

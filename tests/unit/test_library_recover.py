@@ -223,7 +223,7 @@ LINES = st.one_of(
 
 
 @given(st.lists(LINES, max_size=6))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_no_journal_whatever_it_holds_stops_the_recovery(lines: list[bytes]) -> None:
     parsed = [journal._parse(line) for line in lines]
     told = replay(parsed)

@@ -10,7 +10,7 @@ from tests.library_kit import IN_MEMORY, keep, opened
 
 def test_a_long_shot_costs_no_more_than_a_short_one() -> None:
     with TemporaryDirectory(dir=IN_MEMORY) as folder:
-        found = long_against_short(Path(folder) / "library", 60, time.thread_time)
+        found = long_against_short(Path(folder) / "library", 30, time.thread_time)
     slow = {name: costs for name, costs in found.items() if costs[1] > SCALE_GOAL * costs[0]}
     assert slow == {}
 
