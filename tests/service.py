@@ -27,15 +27,7 @@ class ServiceProcess:
         self.library = library
         self.lines: list[str] = []
         self.process = subprocess.Popen(
-            [
-                sys.executable,
-                "-u",
-                "-m",
-                "standclear.cli",
-                "serve",
-                *("--library", str(library), "--camera", camera),
-                *("--host", "127.0.0.1", "--port", "0", *more),
-            ],
+            [sys.executable, "-u", *self.command(library, camera, *more)],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             stdin=subprocess.DEVNULL,
@@ -45,6 +37,12 @@ class ServiceProcess:
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
         self.url = ""
+
+    @staticmethod
+    def command(library: Path, camera: str, *more: str) -> list[str]:
+        """What Python runs."""
+        serve = ["-m", "standclear.cli", "serve", "--library", str(library), "--camera", camera]
+        return [*serve, "--host", "127.0.0.1", "--port", "0", *more]
 
     def _read(self) -> None:
         assert self.process.stdout is not None

@@ -1,6 +1,6 @@
 """The floor for a press: the binding alone captures, downloads, writes and flushes. A program.
 
-Usage: python -m tests.bench.bare_loop FOLDER COUNT, with VCAMERADIR set. Prints seconds, one a line.
+Usage: python -m tests.bench.bare_loop FOLDER COUNT, with VCAMERADIR set. Prints seconds by line.
 """
 
 import os
