@@ -22,8 +22,12 @@ Floats = npt.NDArray[np.float32]
 LEAST_CHANGE = 3e-4
 """Natural logarithm: a smaller change everywhere is left alone, so that the bytes stay."""
 
+LEAST_FLICKER = 1e-3
+"""Natural logarithm, rms over the shot of the largest change in a frame: less is no flicker."""
+
 _NODES = (37, 65)
 _STRIP = 96
+_LEAST_SIGNAL = 0.5
 _LUMA_BGR = np.array([0.114, 0.587, 0.299])
 
 
@@ -53,6 +57,8 @@ def light_plan(
     changes = strength * excess.reshape(fields.shape)
     if not with_field:
         changes[:, :, 1:] = 0.0
+    if np.sqrt(np.mean([_largest(change) ** 2 for change in changes])) < LEAST_FLICKER:
+        return {}
     response = found.plate.response
     return {
         index: LightChange(tuple(tuple(map(float, row)) for row in change), response)
@@ -102,10 +108,14 @@ def _deciding(fields: Doubles) -> Doubles:
 
 
 def _signal_part(excess: Doubles, noise: Doubles) -> Doubles:
-    """By coefficient the part of the spread that is not the measurement's own noise, 0 to 1."""
+    """By coefficient the part of the spread that is not the measurement's own noise, 0 to 1.
+
+    What is mostly noise is not corrected at all, so that an even shot keeps its bytes.
+    """
     spread = np.mean(np.square(excess), axis=0)
     own = np.mean(noise, axis=0)
-    return np.asarray(np.clip(1.0 - 2.0 * own / np.maximum(spread, 1e-18), 0.0, 1.0))
+    part = np.clip(1.0 - 2.0 * own / np.maximum(spread, 1e-18), 0.0, 1.0)
+    return np.where(part < _LEAST_SIGNAL, 0.0, part)
 
 
 def _largest(change: Doubles) -> float:
