@@ -8,6 +8,7 @@ import { LookModel } from "./models/look.js";
 import { Shutter } from "./models/shutter.js";
 import { keepDark } from "./views/dark.js";
 import { Frame } from "./views/frame.js";
+import { holdBackOnTouch } from "./views/hold-back.js";
 import { listenToKeys } from "./views/keys.js";
 import { LivePane } from "./views/live-pane.js";
 import { reopenShot } from "./views/opening.js";
@@ -49,6 +50,7 @@ function sleepOrWake() {
 function listen() {
   keepDark(app, sound);
   listenToKeys(desk, () => (app.paired.value ? frame.open : null));
+  holdBackOnTouch(desk);
   app.onKept = () => sound.confirm();
   desk.look.subscribe((look) => (sound.enabled = look.sound));
   for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, () => sound.wake());

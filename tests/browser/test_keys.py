@@ -2,7 +2,7 @@
 
 import pytest
 from playwright.sync_api import expect
-from tests.browser.conftest import Set
+from tests.browser.conftest import Set, press_pad
 
 # What keyboards, presenters and headsets send, by the names of UI Events KeyboardEvent key Values.
 KEYS = [" ", "Enter", "PageDown", "AudioVolumeUp", "MediaPlayPause"]
@@ -86,4 +86,23 @@ def test_the_self_timer_counts_and_a_second_press_stops_it(house: Set) -> None:
         page.locator(".pad").click()
         expect(page.locator(".pad-says")).to_contain_text("1 kept")
     house.api.ok("PUT", "/trigger", json={"mode": "manual"})
+    assert len(house.exposures(shot)) == 1
+
+
+def test_the_step_back_trigger_tells_what_it_waits_for_and_a_press_holds_it_back(
+    house: Set,
+) -> None:
+    shot = house.shot()
+    with house.page(shot) as page:
+        page.get_by_role("button", name="More", exact=True).click()
+        page.get_by_role("radio", name="step back").click()
+        page.keyboard.press("Escape")
+        expect(page.locator(".pad-time")).to_contain_text("press to hold back")
+        expect(page.locator(".pad-says")).not_to_be_empty()
+        page.get_by_role("button", name="Press to hold back").click()
+        expect(page.locator(".pad-says")).to_contain_text("Held back")
+        expect(page.locator(".pad")).to_have_attribute("data-tone", "warning")
+        expect(page.get_by_role("button", name="Press to go on")).to_be_visible()
+        house.api.ok("PUT", "/trigger", json={"mode": "manual"})
+        press_pad(page, 1)
     assert len(house.exposures(shot)) == 1

@@ -94,7 +94,9 @@
  * @property {number | null} seconds
  * @property {"idle" | "counting" | "exposing"} phase
  * @property {number | null} [left_s]
- * @property {string} [says]  why it stopped by itself
+ * @property {string} [says]  why it stopped by itself; in step_back what it waits for
+ * @property {string} [state]  of the step-back trigger: "watching", "hands_in", "asking", …
+ * @property {string} [cause]
  *
  * @typedef {object} ProblemBody
  * @property {string} title

@@ -3,6 +3,7 @@
 /** @import {Camera, Setting, Trigger} from "../core/types.js" */
 
 import { EventStream } from "../core/events.js";
+import { Problem } from "../core/problem.js";
 import { randomName } from "../core/random.js";
 import { BASE, Service } from "../core/service.js";
 import { ConnectionModel } from "./connection.js";
@@ -50,8 +51,6 @@ export class App {
   paired = new Store(/** @type {boolean | null} */ (null));
   /** Called on each exposure kept, after the screens are light again. */
   onKept = () => {};
-  /** Faults in our own handlers go to the bar that shows them. @type {(error: unknown) => void} */
-  onFault = (error) => reportError(error);
 
   constructor() {
     this.service.onUnpaired = () => this.#unpaired();
@@ -88,10 +87,21 @@ export class App {
     const handle = HANDLERS[event];
     if (!handle) return; // newer services may say more
     try {
-      void Promise.resolve(handle(this, data)).catch(this.onFault);
+      void Promise.resolve(handle(this, data)).catch((error) => this.#fault(error));
     } catch (error) {
-      this.onFault(error);
+      this.#fault(error);
     }
+  }
+
+  /**
+   * Faults of our own go to the bar that shows them. A lost answer is no fault: the connection's
+   * state says so, and the next hello fetches all anew.
+   *
+   * @param {unknown} error
+   */
+  #fault(error) {
+    if (!(error instanceof Problem)) reportError(error);
+    else if (!error.unanswered && error.status !== 401) this.say(error.message, "fault");
   }
 
   /** @param {string} says @param {Notice["tone"]} [tone] @param {Notice["action"]} [action] */
@@ -108,6 +118,13 @@ export class App {
       const hint = /** @type {any} */ (error).hint;
       this.say([problem.message, hint].filter(Boolean).join(" "), "fault");
     }
+  }
+
+  /** The shot's own facts, which a kept exposure changed too: its revision, what undo would do. @param {string} id */
+  async refresh(id) {
+    const shot = await this.service.get(`/shots/${id}`);
+    this.shots.changed(shot, id);
+    this.shot.changed(shot, id);
   }
 
   /** After a break: all anew, and a word on what was missed. */
@@ -147,6 +164,7 @@ const HANDLERS = {
     app.shot.kept(data.exposure, data.replaces);
     app.press.keptEvent(data.press, data.exposure);
     app.onKept();
+    return app.refresh(data.shot);
   },
   failed(app, data) {
     app.exposing.set(null);
@@ -156,13 +174,17 @@ const HANDLERS = {
   camera: (app, data) => app.camera.set(data),
   trigger(app, data) {
     app.trigger.set({ ...MANUAL, ...data });
-    if (data.says) app.say(data.says, "warning");
+    if (data.says && data.mode !== "step_back") app.say(data.says, "warning");
   },
   late(app) {
     app.say("A picture came after its press was given up. It is kept, in the shot’s bin.", "warning");
   },
   settings: (app, data) => app.settings.set(data),
-  counting: (app, data) => app.trigger.patch({ phase: "counting", left_s: data.left_s }),
+  step_back: (app, data) => app.trigger.patch(data),
+  counting(app, data) {
+    const timed = app.trigger.value.mode !== "step_back";
+    app.trigger.patch(timed ? { phase: "counting", left_s: data.left_s } : { left_s: data.left_s });
+  },
   shot(app, data) {
     app.shots.changed(data.shot, data.id);
     app.shot.changed(data.shot, data.id);

@@ -27,6 +27,8 @@ const AT_ONCE = 20;
 /** @extends {Store<OpenShot>} */
 export class ShotModel extends Store {
   #loading = 0;
+  /** Counts what the events changed, so that a load that ran meanwhile knows that it is old. */
+  #changes = 0;
 
   /** @param {Service} service */
   constructor(service) {
@@ -57,8 +59,10 @@ export class ShotModel extends Store {
     await this.#loadExposures();
   }
 
+  /** @returns {Promise<void>} */
   async #loadExposures() {
     const turn = ++this.#loading;
+    const changes = this.#changes;
     /** @type {Exposure[]} */
     const exposures = [];
     let after = "";
@@ -72,20 +76,31 @@ export class ShotModel extends Store {
       after = page.next;
       if (!this.value.complete) this.patch({ exposures: [...exposures] });
     }
-    this.patch({ exposures, complete: true });
+    if (changes !== this.#changes) return this.#loadExposures(); // it may lack what came meanwhile
+    const { shot } = this.value;
+    this.patch({ exposures, complete: true, shot: shot && { ...shot, ...countsOf(exposures) } });
   }
 
   /** @param {Exposure} exposure @param {string | null} replaces */
   kept(exposure, replaces) {
     if (exposure.shot !== this.value.shot?.id || this.find(exposure.id)) return;
+    this.#changes++;
     const exposures = this.value.exposures.filter((one) => one.id !== replaces);
     exposures.splice((exposure.number ?? exposures.length + 1) - 1, 0, exposure);
-    this.#place(exposures, { armed: { kind: "append" } });
+    this.#place(exposures, this.#answers(exposure, replaces) ? { armed: { kind: "append" } } : {});
+  }
+
+  /** Whether this is the retake or insert that was armed here. @param {Exposure} kept @param {string | null} replaces */
+  #answers(kept, replaces) {
+    const { armed } = this.value;
+    if (armed.kind === "retake") return replaces === armed.exposure.id;
+    return armed.kind === "insert" && kept.number === (armed.exposure.number ?? 0) + 1;
   }
 
   /** @param {Shot} shot @param {string[] | null} ids  what changed, null when it can't be told */
   async edited(shot, ids) {
     if (shot.id !== this.value.shot?.id) return;
+    this.#changes++;
     this.patch({ shot });
     if (!ids || ids.length > AT_ONCE || !this.value.complete) return this.#loadExposures();
     const turn = ++this.#loading;
@@ -120,6 +135,7 @@ export class ShotModel extends Store {
 
   /** @param {string} exposure @param {import("../core/types.js").Verdict} verdict */
   judged(exposure, verdict) {
+    this.#changes++;
     const exposures = this.value.exposures.map((one) =>
       one.id === exposure ? { ...one, verdict } : one,
     );
@@ -129,8 +145,8 @@ export class ShotModel extends Store {
   /** @param {Shot | null} shot @param {string} id */
   changed(shot, id) {
     if (this.value.shot?.id !== id) return;
-    if (shot) this.patch({ shot });
-    else this.close();
+    if (!shot) this.close();
+    else if (shot.revision >= this.value.shot.revision) this.patch({ shot });
   }
 
   /** @param {string} id @returns {Exposure | undefined} */

@@ -1,7 +1,12 @@
-/** What the thumb does: takes a picture now, begins a countdown, or stops one. */
+/**
+ * What the thumb does: takes a picture now, begins a countdown, or stops one. With the step-back
+ * trigger any press holds it back, unless it asks for one.
+ */
 
 /** @import {App} from "./app.js" */
 /** @import {TriggerMode} from "../core/types.js" */
+
+const ASKS = new Set(["asking", "blocked", "held_back"]);
 
 export class Shutter {
   /** @param {App} app */
@@ -10,12 +15,28 @@ export class Shutter {
   }
 
   get counting() {
-    return this.app.trigger.value.phase === "counting";
+    return this.app.trigger.value.phase === "counting" && !this.stepsBack;
+  }
+
+  /** The step-back trigger takes the pictures. Retakes and inserts are by hand all the same. */
+  get stepsBack() {
+    return this.app.trigger.value.mode === "step_back" && this.app.shot.value.armed.kind === "append";
+  }
+
+  /** It watches for the shot that is open here. */
+  get stepsBackHere() {
+    return this.app.trigger.value.shot === this.app.shot.value.shot?.id;
+  }
+
+  /** It needs a press to go on. */
+  get asks() {
+    return ASKS.has(this.app.trigger.value.state ?? "");
   }
 
   async fire() {
     const { app } = this;
     if (app.exposing.value) return;
+    if (this.stepsBack && app.connection.connected) return app.attempt(() => this.#stepBack());
     if (this.counting) return app.attempt(() => app.service.post("/trigger/cancel"));
     if (!this.#timed) return app.press.press();
     if (!app.connection.connected) return app.press.press(); // refuses, and says so
@@ -28,10 +49,15 @@ export class Shutter {
     return (mode === "self_timer" || mode === "interval") && this.app.shot.value.armed.kind === "append";
   }
 
+  async #stepBack() {
+    if (!this.stepsBackHere) return this.choose("step_back", 0);
+    await this.app.service.post(this.asks ? "/trigger/press" : "/trigger/hold_back");
+  }
+
   async #begin() {
     const { trigger, shot } = this.app;
     const id = shot.value.shot?.id ?? null;
-    if (trigger.value.shot !== id) await this.choose(trigger.value.mode, trigger.value.seconds ?? 3);
+    if (trigger.value.shot !== id) await this.choose(trigger.value.mode, trigger.value.seconds || 3);
     await this.app.service.post("/trigger/press");
   }
 
@@ -41,7 +67,7 @@ export class Shutter {
     /** @type {Record<string, unknown>} */
     const wish = { mode, start: false };
     if (shot) wish["shot"] = shot;
-    if (mode !== "manual") wish["seconds"] = seconds;
+    if (mode === "self_timer" || mode === "interval") wish["seconds"] = seconds || 3;
     const set = await this.app.service.put("/trigger", wish);
     this.app.trigger.patch(set);
   }

@@ -9,6 +9,7 @@ const KEYS = [
   ["← →", "Review: one frame back, one frame on"],
   ["Space", "Review: play, pause"],
   ["Home, End", "on the timing chart: to the first, to the last exposure"],
+  ["any of these", "with the step-back trigger: hold it back, or go on when it asks"],
   ["Esc", "closes the drawer"],
 ];
 

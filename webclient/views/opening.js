@@ -2,6 +2,8 @@
 
 /** @import {Desk} from "./desk.js" */
 
+import { asProblem } from "../core/problem.js";
+
 const KEY = "standclear.shot";
 
 /** @param {Desk} desk @param {string} id */
@@ -35,8 +37,8 @@ export async function reopenShot(desk) {
   try {
     await desk.app.shot.open(id);
     return true;
-  } catch {
-    localStorage.removeItem(KEY); // deleted, or another library
+  } catch (error) {
+    if (asProblem(error).status === 404) localStorage.removeItem(KEY); // deleted, or another library
     return false;
   }
 }

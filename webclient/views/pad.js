@@ -6,6 +6,9 @@ import { ago, describeNext } from "../models/next.js";
 import { icon } from "./icons.js";
 import { make, setText } from "./dom.js";
 
+/** States of the step-back trigger in which nothing goes on by itself. */
+const NEEDS_A_WORD = new Set(["asking", "blocked", "blind", "held_back"]);
+
 export class Pad {
   #does = make("span", { class: "pad-does" });
   #hold = make("span", { class: "pad-hold" });
@@ -48,8 +51,10 @@ export class Pad {
     setText(this.#does, next ? next.does : "no shot is open");
     setText(this.#hold, next ? next.hold : "");
     this.#big(next ? next.number : "–");
-    setText(this.#time, next ? `film then ${next.time}${timed}` : "");
-    this.element.setAttribute("aria-label", next ? `Take exposure ${next.number}, ${next.does}, ${next.hold}${timed}` : "No shot is open");
+    const press = pressWords(this.desk);
+    setText(this.#time, next ? `film then ${next.time}${press ? ` · press ${press}` : timed}` : "");
+    const says = press ? `Press ${press}` : `Take exposure ${next?.number}, ${next?.does}, ${next?.hold}${timed}`;
+    this.element.setAttribute("aria-label", next ? says : "No shot is open");
   }
 
   /** @param {string} number */
@@ -81,8 +86,19 @@ export class Pad {
     if (!app.connection.connected) return this.#words("warning", "No connection", "A press now takes nothing.");
     const camera = app.camera.value;
     if (camera && (camera.state === "away" || camera.state === "hung")) return this.#words("warning", camera.says);
+    if (this.desk.shutter.stepsBack) return this.#stepBack(press);
     if (press.exposure) return this.#words("clear", `${press.exposure.number} kept ${ago(Date.now() - press.keptAt)}`);
     return this.#words("", app.shot.value.shot ? lastWords(this.desk) : "Open a shot first.");
+  }
+
+  /** What the step-back trigger waits for. @param {import("../models/press.js").Press} press */
+  #stepBack(press) {
+    const { says = "", state = "" } = this.desk.app.trigger.value;
+    if (!this.desk.shutter.stepsBackHere) {
+      return this.#words("warning", "The step-back trigger watches for another shot.", "Press to bring it here.");
+    }
+    const kept = press.exposure ? `${press.exposure.number} kept ${ago(Date.now() - press.keptAt)}` : "";
+    return this.#words(NEEDS_A_WORD.has(state) ? "warning" : "", says, kept);
   }
 
   /** @param {string} shape @param {string} says @param {string} [hint] */
@@ -101,6 +117,13 @@ function lastWords(desk) {
   const last = exposures[exposures.length - 1];
   if (!shot?.exposure_count || !last) return "Nothing kept yet. Press anywhere here.";
   return `${shot.exposure_count} kept ${ago(Date.now() - Date.parse(last.taken_at))}`;
+}
+
+/** What a press does to the step-back trigger, "" when a press takes a picture. @param {Desk} desk */
+function pressWords({ shutter }) {
+  if (!shutter.stepsBack) return "";
+  if (!shutter.stepsBackHere) return "to bring the trigger here";
+  return shutter.asks ? "to go on" : "to hold back";
 }
 
 /** @param {Desk} desk */

@@ -67,17 +67,18 @@ function makeDrawer(desk, close) {
 /** @param {Desk} desk @returns {HTMLElement[]} */
 function makeTrigger(desk) {
   const { app, shutter } = desk;
-  const chosen = () => app.trigger.value.seconds ?? 3;
+  const chosen = () => app.trigger.value.seconds || 3;
   const mode = oneOf(
-    "A press",
-    /** @type {[import("../core/types.js").TriggerMode, string][]} */ ([["manual", "at once"], ["self_timer", "after a wait"], ["interval", "repeats"]]),
+    "Takes the picture",
+    /** @type {[import("../core/types.js").TriggerMode, string][]} */ ([["manual", "at once"], ["self_timer", "after a wait"], ["interval", "repeats"], ["step_back", "step back"]]),
     (to) => void app.attempt(() => shutter.choose(to, chosen())),
   );
+  mode.element.classList.add("stacked");
   const seconds = stepper("Seconds", (by) => void app.attempt(() => shutter.choose(app.trigger.value.mode, clamp(chosen() + by, 1, 3600))), " s");
   app.trigger.subscribe((now) => {
     mode.mark(now.mode);
     seconds.mark(chosen());
-    seconds.element.hidden = now.mode === "manual";
+    seconds.element.hidden = now.mode === "manual" || now.mode === "step_back";
   });
   return [mode.element, seconds.element];
 }
