@@ -13,7 +13,7 @@ from standclear.library.chronicle import Chronicle
 from standclear.library.database import Database
 from standclear.library.editor import Editor
 from standclear.library.failures import told_as_storage
-from standclear.library.records import Exposure, Line, OriginalFile, Page
+from standclear.library.records import Exposure, Judged, Line, OriginalFile, Page
 from standclear.library.schema import ExposureRow, OriginalRow
 from standclear.library.shots import must_match
 from standclear.library.steps import Step
@@ -61,6 +61,24 @@ class Exposures:
                 .order_by(ExposureRow.number)
             ).all()
         return [Line(row.id, row.number, row.hold, row.taken_at) for row in found]
+
+    def judged(self, shot_id: str) -> list[Judged]:
+        """All exposures in order with their verdicts, in one light query."""
+        columns = (
+            ExposureRow.id,
+            ExposureRow.number,
+            ExposureRow.hold,
+            ExposureRow.taken_at,
+            ExposureRow.verdict,
+        )
+        with self._database.read() as c:
+            rows.plain_shot_row(c, shot_id)
+            found = c.execute(
+                select(*columns)
+                .where(ExposureRow.shot_id == shot_id, ExposureRow.number.is_not(None))
+                .order_by(ExposureRow.number)
+            ).all()
+        return [Judged(row.id, row.number, row.hold, row.taken_at, row.verdict) for row in found]
 
     def one(self, shot_id: str, exposure_id: str) -> Exposure:
         """One exposure, in the bin or not."""

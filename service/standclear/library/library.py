@@ -28,6 +28,7 @@ from standclear.library.previews import Previews
 from standclear.library.receipts import Receipts
 from standclear.library.records import (
     Exposure,
+    Judged,
     Line,
     Page,
     Playback,
@@ -214,6 +215,10 @@ class Library:
     def outline(self, shot_id: str) -> list[Line]:
         """All the shot's exposures in order, little of each."""
         return self._exposures.outline(shot_id)
+
+    def judged(self, shot_id: str) -> list[Judged]:
+        """All exposures in order with their verdicts, little else of each."""
+        return self._exposures.judged(shot_id)
 
     def exposure(self, shot_id: str, exposure_id: str) -> Exposure:
         """One exposure, in the bin or not."""

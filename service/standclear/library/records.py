@@ -85,6 +85,17 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Judged:
+    """A line of the outline with its verdict, for a report over a whole shot."""
+
+    id: str
+    number: int
+    hold: int
+    taken_at: datetime
+    verdict: Mapping[str, Any] | None
+
+
+@dataclass(frozen=True, slots=True)
 class PlaybackFrame:
     """One tick of the film's time and the exposure shown in it (both counted from 1)."""
 

@@ -19,7 +19,9 @@ from standclear.shooting.events import EventHub
 from standclear.shooting.eye import Eyes
 from standclear.shooting.live import LiveHub
 from standclear.shooting.owner import CameraOwner, CameraState
+from standclear.shooting.reseat import ReseatGuide
 from standclear.shooting.shutter import Press, Shutter
+from standclear.shooting.steadytest import SteadyTest
 from standclear.shooting.stepback_runner import StepBack
 from standclear.shooting.trigger import Trigger
 from standclear.shooting.watchroom import WatchRoom
@@ -46,6 +48,16 @@ class Stage:
             owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
         )
         self.watches = WatchRoom(library, self.events.publish)
+        self.steady_test = SteadyTest(
+            library, clock, self.shutter, self.watches.changed, self.events.publish
+        )
+        self.reseat = ReseatGuide(
+            library=library,
+            live=self.live,
+            clock=clock,
+            reference=self.watches.reference,
+            tell=self.events.publish,
+        )
         self.step_back = self._watcher()
         self.trigger = Trigger(
             clock=clock,
@@ -179,6 +191,7 @@ class Stage:
     def farewell(self, timeout: float) -> None:
         """Let listeners go at once; wait for a picture in progress; let the camera go."""
         self.trigger.stop()
+        self.reseat.stop()
         self.shutter.wait_idle(timeout)
         self.events.close()
         self.live.close()
