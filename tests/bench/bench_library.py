@@ -15,11 +15,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from sqlalchemy import insert, select, update
-from tests.library_kit import taken
 
 from standclear.clock import SystemClock
 from standclear.library.library import Library
 from standclear.library.schema import EditRow, ExposureRow, OriginalRow, ShotRow
+from tests.library_kit import taken
 
 PICTURE = 8_000_000
 KEEP_GOAL = 1.25
