@@ -98,7 +98,7 @@ def test_the_step_back_trigger_tells_what_it_waits_for_and_a_press_holds_it_back
         page.get_by_role("radio", name="step back").click()
         page.keyboard.press("Escape")
         expect(page.locator(".pad-time")).to_contain_text("press to hold back")
-        expect(page.locator(".pad-says")).not_to_be_empty()
+        expect(page.locator(".pad-says")).to_contain_text("Watching", timeout=30_000)
         page.get_by_role("button", name="Press to hold back").click()
         expect(page.locator(".pad-says")).to_contain_text("Held back")
         expect(page.locator(".pad")).to_have_attribute("data-tone", "warning")
