@@ -58,11 +58,22 @@ class House:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    camera = ToyCamera()
+def cameras() -> dict[str, ToyCamera]:
+    """The cameras by id; "toy" is the one in use. A test module may attach others."""
+    return {"toy": ToyCamera()}
+
+
+@pytest.fixture
+def house(tmp_path: Path, cameras: dict[str, ToyCamera]) -> Iterator[House]:
+    camera = cameras["toy"]
     clock = SystemClock()
     library = Library.open(tmp_path / "library", clock)
-    stage = Stage(library=library, clock=clock, make_camera=lambda _id: camera, camera="toy")
+    stage = Stage(
+        library=library,
+        clock=clock,
+        make_camera=lambda name: cameras.get(name, camera),
+        camera="toy",
+    )
     gate = Gate(library, clock)
     desk = ExportDesk(
         tmp_path / "exports",

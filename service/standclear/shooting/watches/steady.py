@@ -52,7 +52,7 @@ class Symptom:
 
 @dataclass(frozen=True)
 class SteadyReport:
-    """The diagnosis. ``noise`` sets the shot's thresholds; averaging ``frames_to_average`` pictures
+    """The diagnosis. ``noise`` sets the shot's thresholds when the test was passed; averaging ``frames_to_average`` pictures
     brings the noise of light at one place (a small pixel, some 4 x 4 of HD's) to 0.1 %."""
 
     passed: bool
@@ -113,12 +113,13 @@ def diagnose(pictures: Sequence[SteadyPicture], limits: Thresholds | None = None
         *_rig_symptoms(series, limits),
     ]
     noise = _noise(series)
+    passed = not any(s.cause != "plain_background" for s in symptoms)
     return SteadyReport(
-        not any(s.cause != "plain_background" for s in symptoms),
+        passed,
         tuple(symptoms),
         noise,
         max(1, ceil((grain / AVERAGED_STEP_PERCENT) ** 2)),
-        limits.fitted_to(noise),
+        limits.fitted_to(noise) if passed else limits,
     )
 
 
