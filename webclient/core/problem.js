@@ -11,6 +11,9 @@ export class Problem extends Error {
     this.status = body.status;
     this.code = body.code ?? "";
     this.hint = body.hint ?? "";
+    /** Where in a text that was sent, from 1; 0 when the service names no place. */
+    this.line = body.line ?? 0;
+    this.column = body.column ?? 0;
     /** Seconds after which to try again, where the service says so. */
     this.retryAfter = Number(headers?.get("Retry-After")) || 0;
   }

@@ -104,6 +104,8 @@
  * @property {string} [detail]
  * @property {string} [code]
  * @property {string} [hint]
+ * @property {number | null} [line]  in a text that was sent, from 1
+ * @property {number | null} [column]
  *
  * @typedef {object} PictureHeader  what travels in the comment segment of a live picture
  * @property {number} seq
