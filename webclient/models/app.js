@@ -7,6 +7,7 @@ import { Problem } from "../core/problem.js";
 import { randomName } from "../core/random.js";
 import { BASE, Service } from "../core/service.js";
 import { ConnectionModel } from "./connection.js";
+import { PlanModel } from "./plan.js";
 import { PressModel } from "./press.js";
 import { ReviewModel } from "./review.js";
 import { ShotModel } from "./shot.js";
@@ -46,6 +47,7 @@ export class App {
     () => this.connection.connected,
     () => this.connection.serviceNow(),
   );
+  plan = new PlanModel(this.service, this.shot);
   review = new ReviewModel(this.service, this.shot);
   /** Whether this page may speak to the service: null until known. */
   paired = new Store(/** @type {boolean | null} */ (null));
@@ -54,6 +56,7 @@ export class App {
 
   constructor() {
     this.service.onUnpaired = () => this.#unpaired();
+    this.plan.onFault = (error) => this.#fault(error);
     this.events = new EventStream({
       url: `${BASE}/events?screen=${this.screen}`,
       onEvent: (event, data) => this.#heard(event, data),
@@ -180,6 +183,7 @@ const HANDLERS = {
     app.say("A picture came after its press was given up. It is kept, in the shot’s bin.", "warning");
   },
   settings: (app, data) => app.settings.set(data),
+  plan: (app, data) => app.plan.changed(data),
   step_back: (app, data) => app.trigger.patch(data),
   counting(app, data) {
     const timed = app.trigger.value.mode !== "step_back";
