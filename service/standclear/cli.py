@@ -9,6 +9,7 @@ import click
 
 from standclear import __version__
 from standclear.clock import SystemClock
+from standclear.commands import check
 from standclear.errors import StandclearError
 from standclear.settings import PREFIX, ServeSettings, options_of
 
@@ -86,6 +87,8 @@ def token(library: Path, name: str) -> None:
     with Desk.open(library, SystemClock()) as desk:
         click.echo(Gate(desk, SystemClock()).new_token(name))
 
+
+main.add_command(check.command)
 
 if __name__ == "__main__":
     sys.exit(main(auto_envvar_prefix=PREFIX.rstrip("_")))

@@ -1,7 +1,7 @@
 """The re-seat guide: leads a hand until the live picture lies on the shot's reference again.
 
-A thread of its own follows the live pictures that somebody watches, measures the newest one some
-seven times a second, and tells. It fetches no picture itself, so it ends when nobody has looked
+A thread of its own follows the live pictures that somebody watches, measures the newest one up to
+ten times a second, and tells. It fetches no picture itself, so it ends when nobody has looked
 for ten seconds.
 """
 
@@ -20,7 +20,7 @@ from standclear.shooting.seat import Seating
 
 log = logging.getLogger(__name__)
 
-EVERY_S = 0.14
+EVERY_S = 0.1
 ALONE_S = 10.0
 
 

@@ -85,10 +85,10 @@ def judged(found: Registration, scale: float, size: tuple[int, int]) -> Seat:
     if found.shift_sd * scale > UNSURE_PX:
         return Seat(says="The background is too plain to seat the camera by.")
     motion = found.motion
-    x, y = motion.shift_x * scale, motion.shift_y * scale
+    x, y = float(motion.shift_x) * scale, float(motion.shift_y) * scale
     off = hypot(x, y, hypot(motion.turn, motion.log_scale) * hypot(*size) / 12**0.5)
     percent = 100 * (motion.scale - 1)
-    seat = Seat(x, y, motion.turn_deg, percent, off, off <= WITHIN_PX, True)
+    seat = Seat(x, y, float(motion.turn_deg), float(percent), off, off <= WITHIN_PX, True)
     return replace(seat, says=_says(seat, size[0]))
 
 

@@ -81,10 +81,7 @@ class WatchRoom:
     def thresholds(self, shot: str) -> Thresholds:
         """The shot's thresholds, each in the unit of its figure: as set by hand, else from the
         noise that its steady test measured, else the defaults."""
-        stored = self._library.setting(f"thresholds:{shot}") or {}
-        known = {field.name for field in fields(Thresholds)}
-        fitted = Thresholds().fitted_to(self._noise(shot))
-        return replace(fitted, **{k: float(v) for k, v in stored.items() if k in known})
+        return thresholds_of(self._library, shot)
 
     def set_thresholds(self, shot: str, values: Mapping[str, float | None]) -> Thresholds:
         """Change thresholds by name, ``None`` back to what the steady test or the default says.
@@ -104,13 +101,6 @@ class WatchRoom:
             self._library.put_setting(f"thresholds:{shot}", kept)
             self._watches.pop(shot, None)
         return self.thresholds(shot)
-
-    def _noise(self, shot: str) -> Noise:
-        """What the shot's steady test measured; nothing where there was none."""
-        test = self._library.setting(f"steady:{shot}") or {}
-        known = {field.name for field in fields(Noise)}
-        noise = test.get("noise") or {}
-        return Noise(**{k: float(v) for k, v in noise.items() if k in known})
 
     def stop(self) -> None:
         """Finish the exposure being looked at, then end."""
@@ -173,3 +163,17 @@ class WatchRoom:
             if exposure.number is not None and exposure.number < place:
                 self._look(watch, exposure)
         return watch
+
+
+def thresholds_of(library: Library, shot: str) -> Thresholds:
+    """The thresholds kept with a shot, over those that its steady test's noise asks for."""
+    stored = library.setting(f"thresholds:{shot}") or {}
+    noise = (library.setting(f"steady:{shot}") or {}).get("noise") or {}
+    fitted = Thresholds().fitted_to(Noise(**_known(Noise, noise)))
+    return replace(fitted, **_known(Thresholds, stored))
+
+
+def _known(kind: type[Noise | Thresholds], values: Mapping[str, Any]) -> dict[str, float]:
+    """The values whose names the class has: another version may have kept others."""
+    names = {field.name for field in fields(kind)}
+    return {name: float(value) for name, value in values.items() if name in names}

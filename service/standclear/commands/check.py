@@ -1,0 +1,119 @@
+"""`standclear check [SHOT]`: are all originals as they were kept, and what do the watches say?
+
+The files are always checked. With a shot, its verdicts are made anew, with today's thresholds.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from standclear.clock import SystemClock
+from standclear.errors import NotFound
+from standclear.settings import ServeSettings, options_of
+
+if TYPE_CHECKING:
+    from standclear.library.check import CheckReport
+    from standclear.library.library import Library
+    from standclear.library.records import Shot
+    from standclear.shooting.recheck import Looked
+
+FAULTS = {
+    "altered": "altered since it was kept",
+    "missing": "missing",
+    "unreadable": "cannot be read",
+    "numbering": "its exposures are not counted as they should be",
+    "unclaimed": "a whole file that no record claims",
+}
+
+
+@click.command("check")
+@click.argument("shot", required=False)
+@options_of(ServeSettings, "library")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(shot: str | None, library: Path, as_json: bool) -> None:
+    """Check the library's files; with SHOT (a name or id), also look at all of it again.
+
+    Ends with 1 when a file is not as it was kept.
+    """
+    files = _files(library)
+    looked = _verdicts(library, shot) if shot is not None else None
+    if as_json:
+        click.echo(json.dumps(_as_json(files, looked), indent=2))
+    else:
+        _print_files(files)
+        if looked is not None:
+            _print_verdicts(looked)
+    sys.exit(0 if files.well else 1)
+
+
+def _files(folder: Path) -> CheckReport:
+    from standclear.library.check import check
+
+    with click.progressbar(length=1, label="files", file=sys.stderr) as bar:
+
+        def progress(done: int, everything: int) -> None:
+            bar.length = everything
+            bar.update(done - bar.pos)
+
+        return check(folder, progress)
+
+
+def _verdicts(folder: Path, wanted: str) -> list[Looked]:
+    from standclear.library.library import Library
+    from standclear.shooting.recheck import recheck
+
+    with Library.open(folder, SystemClock()) as library:
+        shot = _find(library, wanted)
+        looking = recheck(library, shot.id)
+        length = shot.exposure_count
+        with click.progressbar(looking, length, label="verdicts", file=sys.stderr) as bar:
+            return list(bar)
+
+
+def _find(library: Library, wanted: str) -> Shot:
+    """By id, else by name; of several with one name the newest."""
+    after: str | None = None
+    found: list[Shot] = []
+    while True:
+        page = library.shots(after=after, limit=100)
+        found += [shot for shot in page.items if wanted in (shot.id, shot.name)]
+        after = page.next
+        if after is None:
+            break
+    if not found:
+        raise NotFound(f"There is no shot {wanted[:64]!r} in this library.")
+    return max(found, key=lambda shot: (shot.id == wanted, shot.created_at))
+
+
+def _as_json(files: CheckReport, looked: list[Looked] | None) -> dict[str, Any]:
+    answer: dict[str, Any] = {"well": files.well, "originals": files.originals, "size": files.size}
+    answer |= {name: list(getattr(files, name)) for name in FAULTS}
+    if looked is not None:
+        answer["exposures"] = [
+            {"exposure": one.exposure, "number": one.number, "verdict": one.verdict}
+            for one in looked
+        ]
+    return answer
+
+
+def _print_files(files: CheckReport) -> None:
+    click.echo(f"{files.originals} originals, {files.size / 1e6:.1f} MB")
+    for name, says in FAULTS.items():
+        for item in getattr(files, name):
+            click.echo(f"  {item}: {says}")
+    if files.well:
+        click.echo("Every original is as it was kept.")
+
+
+def _print_verdicts(looked: list[Looked]) -> None:
+    flagged = [one for one in looked if one.verdict["state"] == "flagged"]
+    for one in flagged:
+        for watch in one.verdict["watches"].values():
+            if watch["state"] == "flagged":
+                click.echo(f"  exposure {one.number}: {watch['says']}")
+    click.echo(f"{len(looked)} exposures looked at, {len(flagged)} flagged")
