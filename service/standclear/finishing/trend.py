@@ -66,7 +66,7 @@ def noise_of(paths: Doubles) -> Doubles:
 
 def _without_flashes(paths: Doubles) -> Doubles:
     """Single exposures far from their neighbours' median pulled in, so that they cut nothing."""
-    half = SHORTEST // 2
+    half = SHORTEST - 1
     padded = np.pad(paths, ((half, half), (0, 0)), mode="reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0)
     middle = np.median(windows, axis=-1)
