@@ -97,11 +97,17 @@ def test_five_hundred_silent_connections_keep_nobody_out(service: ServiceProcess
 
 def test_slow_heads_do_not_use_up_the_threads(service: ServiceProcess, api: Api) -> None:
     host, port = service.url.removeprefix("http://").split(":")
+    stream = api.session.get(f"{api.url}/events", stream=True, timeout=20)
+    lines = stream.iter_lines(chunk_size=1)
     slow = [socket.create_connection((host, int(port)), timeout=30) for _ in range(150)]
     for one in slow:
         one.sendall(b"GET /api/v1/health HTTP/1.1\r\nHost: x")
     assert api.ok("GET", "/health")["status"] == "well"
     assert slow[0].recv(10) == b"", "a head that does not come whole is shut"
+    beats = (line for line in lines if line == b"event: beat")
+    for _ in range(3):
+        assert next(beats), "a stream may last as long as it wants"
+    stream.close()
     for one in slow:
         one.close()
 

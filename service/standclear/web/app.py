@@ -33,6 +33,7 @@ from standclear.web import (
     steadytest,
     thresholds,
     trigger,
+    whole,
 )
 from standclear.web.context import KEY, Context
 from standclear.web.gate import Gate
@@ -107,6 +108,7 @@ def create_app(
     guard.register(
         app, guard.Names(names), lambda: gate.name_of(pairing.session_token()) is not None
     )
+    whole.register(app)
     app.extensions[KEY] = Context(stage, gate, desk, attached, Once(stage.library))
     for resource in RESOURCES:
         app.register_blueprint(resource.pages, url_prefix=API)

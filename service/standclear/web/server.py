@@ -26,14 +26,14 @@ from gunicorn.config import Config
 from gunicorn.glogging import Logger
 from gunicorn.workers.gthread import TConn, ThreadWorker
 
+from standclear.web.whole import READ_WHOLE
+
 THREADS = 192
 CONNECTIONS = 1500
-READ_WITHIN_S = 15
+READ_WITHIN_S = 10
 SEND_WITHIN_S = 10
 KEEPALIVE_S = 15
 LEAVE_WITHIN_S = 1
-
-READ_WHOLE = "standclear.read_whole"
 
 
 class _Application:
