@@ -77,12 +77,12 @@ def rig(size, trials):
                     turns.append(abs(found.motion.turn_deg - fault.turn))
                     sds.append(found.shift_sd * scale)
                 told.append(found.covariance is not None)
-            rows.append(_rig_row(curve, texture, errors, turns, sds, told))
+            rows.append(_rig_row(curve, texture, errors=errors, turns=turns, sds=sds, told=told))
     table("rig: shift error in px of the original", rows,
           "median 0.02, 99 % 0.08, turn 0.003 deg; plain: found or cannot tell")  # fmt: skip
 
 
-def _rig_row(curve, texture, errors, turns, sds, told):
+def _rig_row(curve, texture, *, errors, turns, sds, told):
     if not errors:
         return curve, texture, f"nothing sure to 0.1 px; answered {np.mean(told):.2f}"
     return (
@@ -188,11 +188,15 @@ CAUSES = {
     "colour_shift": lambda rng: faulty(red=1 + 0.015 * rng.choice([-1, 1]), blue=1.0),
     "one_sided_light": lambda rng: faulty(one_sided=rng.choice([-1, 1]) * rng.uniform(0.015, 0.04)),
     "banding": lambda rng: faulty(
-        banding=rng.uniform(0.005, 0.02), banding_cycles=rng.uniform(1.8, 8), banding_phase=rng.uniform(0, 6)
+        banding=rng.uniform(0.005, 0.02),
+        banding_cycles=rng.uniform(1.8, 8),
+        banding_phase=rng.uniform(0, 6),
     ),
-    "bump": lambda rng: faulty(shift_x=0.1 * np.cos(a := rng.uniform(0, 6.28)), shift_y=0.1 * np.sin(a)),
+    "bump": lambda rng: faulty(
+        shift_x=0.1 * np.cos(a := rng.uniform(0, 6.28)), shift_y=0.1 * np.sin(a)
+    ),
     "focus_slip": lambda rng: faulty(defocus=rng.uniform(0.6, 1.5)),
-}  # fmt: skip
+}
 
 
 def causes(size, trials):
@@ -278,7 +282,8 @@ def pose(size, trials):
                 small, mistaken = small + 1, mistaken + named
             elif "move_x_px" in found["figures"] and abs(to.x - at.x) < 50:
                 figures = found["figures"]
-                errors.append(np.hypot(figures["move_x_px"] - (to.x - at.x), figures["move_y_px"] - (to.y - at.y)))  # fmt: skip
+                off_x = figures["move_x_px"] - (to.x - at.x)
+                errors.append(np.hypot(off_x, figures["move_y_px"] - (to.y - at.y)))
             else:
                 lost += 1
             at = to
@@ -312,7 +317,8 @@ def intruder(size, trials):
             if n and kind == 0:
                 counted, false = counted + 1, false + named
         rows.append((f"{texture:7}", f"hands {hands}/{len(range(1, trials + 1, 3))}",
-                     f"shadows {shadows}/{len(range(2, trials + 1, 3))}", f"false {false}/{counted}"))  # fmt: skip
+                     f"shadows {shadows}/{len(range(2, trials + 1, 3))}",
+                     f"false {false}/{counted}"))  # fmt: skip
     table("hand or shadow of 2 %", rows, "hands 99 %, false under 1 %")
 
 
@@ -339,10 +345,10 @@ def photographs(size, trials):
 def timing(size, trials):
     """Seconds a verdict takes from the file's bytes; wall and processor, and peak memory."""
     for _, tabletop in sets(size, textures=("stones",), area=0.2):
-        files = [
-            cv2.imencode(".jpg", tabletop.expose(Pose(5 * n, n, n)), [cv2.IMWRITE_JPEG_QUALITY, 92])[1].tobytes()
-            for n in range(3)
-        ]  # fmt: skip
+        shots = [tabletop.expose(Pose(5 * n, n, n)) for n in range(3)]
+        files = [cv2.imencode(".jpg", shot, [cv2.IMWRITE_JPEG_QUALITY, 92])[1] for shot in shots]
+        files = [data.tobytes() for data in files]
+        del shots
     del tabletop
     start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     watch = ShotWatch()

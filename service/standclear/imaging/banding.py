@@ -59,6 +59,7 @@ def find_wave(profile: Doubles, mass: Doubles, least_amplitude: float = 5e-4) ->
 
 def _refined(profile: Doubles, weights: Doubles, cycles: float) -> tuple[float, float, Doubles]:
     tries = [cycles + d for d in np.linspace(-STEP_CYCLES, STEP_CYCLES, 21)]
+    tries = [c for c in tries if c >= LEAST_CYCLES]
     fits = [(*_try(profile, weights, c), c) for c in tries]
     squared, solution, where = min(fits, key=lambda fit: fit[0])
     return squared, where, solution

@@ -21,7 +21,7 @@ LEAST_TONE = 4.0
 """A tone must have changed by this many times the noise of one block, however even the rest is."""
 
 LEAST_ENERGY = 2.5e-5
-"""Mean square of a difference (natural log of light) below which a JPEG file's rounding hides it."""
+"""Mean square of a difference (natural log of light) that a JPEG file's rounding may hide."""
 
 LEAST_SPREAD = 0.12
 """Scatter that an energy averaged over 3 x 3 blocks has at least, as a part of itself."""

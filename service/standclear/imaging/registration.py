@@ -29,6 +29,9 @@ TRUSTED_AREA = 0.5
 """A fit from identity that leaves less of the area in agreement is tried again from tiles."""
 
 
+SYSTEMATIC_PX = 0.003
+"""What sampling, resampling and JPEG blocks leave in a shift beside noise (measured)."""
+
 NOISE_PLACE_PX = 8.0
 """Pixels over which the band-passed gradient's noise hangs together (measured on white noise)."""
 
@@ -296,9 +299,9 @@ def _covariance(level: Level, fit: _Fit) -> Doubles | None:
     sy = block_sums((_mean(level.gy, gy), fit.residual), level.block)
     scores = _basis(level, sx, sy) * fit.weights.ravel()
     inverse = np.linalg.inv(information)
-    covariance: Doubles = inverse @ (scores @ scores.T) @ inverse
+    covariance = inverse @ (scores @ scores.T) @ inverse + np.eye(4) * SYSTEMATIC_PX**2
     units = np.array([1.0, 1.0, 1.0 / level.reach, 1.0 / level.reach])
-    return covariance * np.outer(units, units)
+    return np.asarray(covariance * np.outer(units, units), dtype=np.float64)
 
 
 def _mean(first: Floats, second: Floats) -> Floats:

@@ -52,8 +52,11 @@ class Symptom:
 
 @dataclass(frozen=True)
 class SteadyReport:
-    """The diagnosis. ``noise`` sets the shot's thresholds when the test was passed; averaging ``frames_to_average`` pictures
-    brings the noise of light at one place (a small pixel, some 4 x 4 of HD's) to 0.1 %."""
+    """The diagnosis.
+
+    ``noise`` sets the shot's thresholds when the test was passed. Averaging ``frames_to_average``
+    pictures brings the noise of light at one place (some 4 x 4 of HD's pixels) to 0.1 %.
+    """
 
     passed: bool
     symptoms: tuple[Symptom, ...]
