@@ -25,7 +25,8 @@ class FilmSet:
 
 def film_set(
     folder: Path, *, count: int, width: int, gain: float = 0.0, side: float = 0.0,
-    bump: float = 0.0, step: int | None = None, curve: str = "srgb", area: float = 0.25, seed: int = 3,
+    bump: float = 0.0, step: int | None = None, curve: str = "srgb", area: float = 0.25,
+    seed: int = 3,
 ) -> FilmSet:  # fmt: skip
     """``gain`` and ``side`` are standard deviations of the light, ``bump`` of the shift in pixels.
 
@@ -77,7 +78,7 @@ class Flatness:
 
 
 def flatness(pictures: list[np.ndarray], scene: FilmSet) -> Flatness:
-    """Measured with IEC 61966-2-1 and ITU-R BT.709 written out anew, on blocks of the background."""
+    """Measured with IEC 61966-2-1 and ITU-R BT.709 written out anew, on background blocks."""
     side = max(12, pictures[0].shape[1] // 40)
     rows, columns = (n // side for n in scene.background.shape)
     mask = scene.background[: rows * side, : columns * side]

@@ -1,5 +1,7 @@
 """Lasting steps and fades are meant; the rest is flicker."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -59,7 +61,7 @@ def test_pieces_cover_the_shot_in_order():
     found = pieces(path)
     assert found[0].start == 0
     assert found[-1].stop == 150
-    assert all(a.stop == b.start for a, b in zip(found, found[1:], strict=False))
+    assert all(a.stop == b.start for a, b in pairwise(found))
 
 
 def test_exposures_not_heeded_do_not_move_the_trend():

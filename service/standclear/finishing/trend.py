@@ -70,7 +70,7 @@ def _without_flashes(paths: Doubles) -> Doubles:
     padded = np.pad(paths, ((half, half), (0, 0)), mode="reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0)
     middle = np.median(windows, axis=-1)
-    room = 3.0 * np.maximum(noise_of(paths), 1e-4)
+    room = 1.5 * np.maximum(noise_of(paths), 1e-4)
     return np.asarray(middle + np.clip(paths - middle, -room, room))
 
 
