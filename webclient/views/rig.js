@@ -82,6 +82,9 @@ function factsOf(camera) {
   ].filter(Boolean).join(" · ");
 }
 
+/** What every camera's settings are mapped to; the rest stays under the camera's own names. */
+const FIRST = ["shutter", "aperture", "iso", "white_balance", "focus", "exposure_mode"];
+
 /** @param {Desk} desk */
 function makeSettings(desk) {
   const { app } = desk;
@@ -94,8 +97,13 @@ function makeSettings(desk) {
   /** @param {Record<string, Setting> | null} settings */
   function show(settings) {
     if (!settings) return;
-    const rows = Object.entries(settings).map(([name, one]) => settingRow(name, one, change));
-    list.replaceChildren(...(rows.length ? rows : [make("p", { class: "quiet" }, "This camera offers no settings.")]));
+    const row = (/** @type {string} */ name) => settingRow(name, /** @type {Setting} */ (settings[name]), change);
+    const first = FIRST.filter((name) => name in settings).map(row);
+    const others = Object.keys(settings).filter((name) => !FIRST.includes(name)).map(row);
+    const open = list.querySelector("details")?.open ?? false;
+    list.replaceChildren(...first);
+    if (others.length) list.append(make("details", { open }, make("summary", {}, "Other settings of this camera"), ...others));
+    if (!list.childElementCount) list.append(make("p", { class: "quiet" }, "This camera offers no settings."));
   }
 
   /** @param {string} name @param {string} value */

@@ -105,8 +105,8 @@ export class Stage {
     const still = header?.source === "last_exposure" || camera?.live === false;
     this.element.dataset["old"] = String(age > OLD_MS && !still);
     if (still) {
-      const instead = last ? `exposure ${last.number}, not live` : "no live picture";
-      this.#age.mark([instead, camera?.live_says].filter(Boolean).join(". "), "plain");
+      const instead = camera?.live_says || "No live picture.";
+      this.#age.mark(last ? `exposure ${last.number}, not live` : instead, "plain");
     } else if (closed && !header) this.#age.mark(closed, "warning");
     else if (age > OLD_MS) {
       const since = header ? `picture is ${Math.floor(age / 1000)} s old` : "waiting for a picture";
