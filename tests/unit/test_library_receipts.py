@@ -8,6 +8,7 @@ import pytest
 from tests.library_kit import SetClock, keep, opened
 
 from standclear.errors import NotFound, StandclearError
+from standclear.library.failures import KeyReused
 from standclear.library.library import Library
 from standclear.library.records import Receipt
 
@@ -97,3 +98,12 @@ def test_receipts_survive_the_service(tmp_path: Path) -> None:
         kept = keep(library, shot, receipt="key")
     with opened(tmp_path / "again") as library:
         assert library.receipt("key") == Receipt("key", "print", (kept,))
+
+
+def test_an_exposure_claims_its_key_as_it_is_kept(library: Library) -> None:
+    shot = library.create_shot("Cork").id
+    first = keep(library, shot, receipt="key", fingerprint="print")
+    second = keep(library, shot, receipt="key", fingerprint="print")
+    assert library.receipt("key") == Receipt("key", "print", (first, second))
+    with pytest.raises(KeyReused):
+        library.claim_receipt("key", "other print")

@@ -13,9 +13,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, replace
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
+from sqlalchemy.dialects import sqlite
 
 from standclear.cameras.base import Taken
 from standclear.clock import Clock
@@ -30,6 +32,7 @@ from standclear.library.schema import (
     ExposureRow,
     OriginalRow,
     ReceiptExposureRow,
+    ReceiptRow,
     ShotRow,
 )
 from standclear.library.steps import Step
@@ -63,6 +66,7 @@ class Wish:
     insert_after: str | None = None
     replaces: str | None = None
     receipt: str | None = None
+    fingerprint: str = ""
 
 
 class Keeper:
@@ -153,7 +157,7 @@ class Keeper:
             )
             c.execute(_COUNT_ON, {"which": shot.id, "upcoming": new.serial + 1})
             if wish.receipt is not None:
-                _note_on_receipt(c, wish.receipt, new.id)
+                _note_on_receipt(c, wish.receipt, wish.fingerprint, self._clock.now(), new.id)
             record = _record(columns, originals)
             self._editor.edit(
                 write,
@@ -266,7 +270,12 @@ def _record(columns: Mapping[str, Any], originals: tuple[OriginalFile, ...]) -> 
     return Exposure(**own, originals=originals)
 
 
-def _note_on_receipt(c: Connection, key: str, exposure_id: str) -> None:
+def _note_on_receipt(
+    c: Connection, key: str, fingerprint: str, now: datetime, exposure_id: str
+) -> None:
+    """Record the exposure against the key; the key need not have been claimed before."""
+    new = sqlite.insert(ReceiptRow).values(key=key, fingerprint=fingerprint, created_at=now)
+    c.execute(new.on_conflict_do_nothing())
     count = c.scalar(
         select(func.count()).select_from(ReceiptExposureRow).where(ReceiptExposureRow.key == key)
     )

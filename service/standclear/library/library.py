@@ -199,13 +199,15 @@ class Library:
         insert_after: str | None = None,
         replaces: str | None = None,
         receipt: str | None = None,
+        fingerprint: str = "",
     ) -> Exposure:
         """Keep an exposure: on disk, flushed and recorded when this returns.
 
         ``hold`` is 1, or that of the exposure it ``replaces``, unless given. ``insert_after`` is
-        ``"start"`` or an exposure's id. ``receipt`` is a claimed key.
+        ``"start"`` or an exposure's id. ``receipt`` is the
+        key it was asked under, ``fingerprint`` that of the request.
         """
-        wish = Wish(hold, insert_after, replaces, receipt)
+        wish = Wish(hold, insert_after, replaces, receipt, fingerprint)
         return self._parts.keeper.keep(shot_id, taken, camera, wish)
 
     def exposures(self, shot_id: str, after: str | None = None, limit: int = 100) -> Page[Exposure]:

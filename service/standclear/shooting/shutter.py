@@ -29,7 +29,8 @@ class Press:
     """What is asked of the shutter.
 
     ``insert_after`` is an exposure's id or ``"start"``; ``replaces`` the exposure to retake;
-    ``receipt`` the claimed idempotency key under which each kept exposure is recorded.
+    ``receipt`` the idempotency key under which each kept exposure is recorded, ``fingerprint`` that of
+    its request.
     """
 
     shot: str
@@ -38,6 +39,7 @@ class Press:
     insert_after: str | None = None
     replaces: str | None = None
     receipt: str | None = None
+    fingerprint: str = ""
     id: str = field(default_factory=lambda: uuid.uuid4().hex)
 
 
@@ -63,6 +65,7 @@ class Keeper(Protocol):
         insert_after: str | None = None,
         replaces: str | None = None,
         receipt: str | None = None,
+        fingerprint: str = "",
     ) -> Exposure: ...
     def bin_exposure(
         self, shot_id: str, exposure_id: str, if_revision: int | None = None
@@ -170,6 +173,7 @@ class Shutter:
             insert_after=after,
             replaces=replaces,
             receipt=press.receipt,
+            fingerprint=press.fingerprint,
         )
         self._listener.kept(press, exposure)
         return exposure

@@ -15,6 +15,7 @@ from standclear.shooting.shutter import Press
 from standclear.web.context import context, library, stage
 from standclear.web.etags import if_revision, with_revision
 from standclear.web.models import ExposureOut, ExposuresOut, In
+from standclear.web.once import Claim
 from standclear.web.shots import PageQuery
 
 MOST_AT_ONCE = 100
@@ -70,13 +71,13 @@ def press(shot_id: str, body: PressIn) -> Any:
     """Press the shutter: 201 when the exposures are kept."""
     refuse_if_late(body.not_after_ms)
 
-    def perform(key: str | None, kept: Sequence[str]) -> tuple[dict[str, Any], int]:
+    def perform(claim: Claim | None, kept: Sequence[str]) -> tuple[dict[str, Any], int]:
         done = [library().exposure(shot_id, one) for one in kept]
         if len(done) < body.count:
-            done += stage().shutter.press(pressed(shot_id, body, key, kept))
+            done += stage().shutter.press(pressed(shot_id, body, claim, kept))
         return {"items": [describe.exposure(one) for one in done], "next": None}, 201
 
-    return context().once.do(perform)
+    return context().once.capture(perform)
 
 
 @pages.get("/shots/<shot_id>/exposures")
@@ -138,7 +139,7 @@ def refuse_if_late(not_after_ms: int | None) -> None:
         raise PressTooLate("The press arrived after its time; nothing was taken.")
 
 
-def pressed(shot_id: str, body: PressIn, receipt: str | None, kept: Sequence[str]) -> Press:
+def pressed(shot_id: str, body: PressIn, claim: Claim | None, kept: Sequence[str]) -> Press:
     """The press that is left to do when ``kept`` is there already."""
     return Press(
         shot=shot_id,
@@ -148,6 +149,7 @@ def pressed(shot_id: str, body: PressIn, receipt: str | None, kept: Sequence[str
         if kept and (body.insert_after or body.replaces)
         else body.insert_after,
         replaces=None if kept else body.replaces,
-        receipt=receipt,
+        receipt=None if claim is None else claim.key,
+        fingerprint="" if claim is None else claim.fingerprint,
         id=body.press or uuid.uuid4().hex,
     )

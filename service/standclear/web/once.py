@@ -1,9 +1,9 @@
 """`Idempotency-Key`: a repeat after a lost reply returns the first answer.
 
-The key is claimed in the library before anything is done, and each exposure is recorded against it
-in the transaction that keeps it. So a repeat after a crash finds what was kept and takes only what
-is missing. A repeat while the first is still being carried out waits for its answer. When the
-first came to nothing (camera away, busy, disk full), the claim is released.
+Each exposure is recorded against its key in the transaction that keeps it. So a repeat after a
+crash finds what was kept and takes only what is missing. Other writes claim the key before anything
+is done. A repeat while the first is still being carried out waits for its answer. When the first
+came to nothing (camera away, busy, disk full), the key is free again.
 """
 
 import hashlib
@@ -11,11 +11,13 @@ import json
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
 from flask import request
 
 from standclear.errors import CallerError
+from standclear.library.failures import KeyReused
 from standclear.library.library import Library
 
 WAIT_S = 30.0
@@ -58,6 +60,14 @@ def fingerprint_of_request() -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A key, and what it stands for."""
+
+    key: str
+    fingerprint: str
+
+
 class Once:
     """Carries out a request once for each key."""
 
@@ -65,6 +75,22 @@ class Once:
         self._library = library
         self._condition = threading.Condition()
         self._in_progress: set[str] = set()
+
+    def capture(self, perform: Callable[[Claim | None, Sequence[str]], Answer]) -> Answer:
+        """As :meth:`do`, for the shutter: nothing is flushed but the exposure itself.
+
+        Each exposure is recorded against the claim in its own transaction, so the receipt needs
+        none, and a repeat answers with those exposures (as they are now).
+        """
+        key = key_of_request()
+        if key is None:
+            return perform(None, ())
+        claim = Claim(key, fingerprint_of_request())
+        with self._alone(key):
+            earlier = self._library.receipt(key)
+            if earlier is not None and earlier.fingerprint != claim.fingerprint:
+                raise KeyReused("This Idempotency-Key was used for another request before.")
+            return perform(claim, () if earlier is None else earlier.exposure_ids)
 
     def do(self, perform: Callable[[str | None, Sequence[str]], Answer]) -> Answer:
         """``perform(receipt, kept)`` the request; ``kept`` lists what an earlier try has kept."""
