@@ -147,3 +147,18 @@ def test_a_framing_mask_has_the_ratio_it_names(house: Set, shot: str, ratio: str
         )
         across, down = map(int, ratio.split(":"))
         assert box[0] / box[1] == pytest.approx(across / down, rel=0.01)
+
+
+def test_a_setting_left_on_automatic_is_flagged_with_word_and_shape(house: Set, shot: str) -> None:
+    house.api.ok("PATCH", "/camera/settings", json={"iso": "auto"})
+    try:
+        with house.page(shot) as page:
+            goto(page, "rig")
+            setting = page.locator("[data-setting=iso]")
+            expect(setting.locator(".state")).to_have_text("automatic")
+            expect(setting.locator(".icon-warning")).to_be_visible()
+            setting.locator("select").select_option("200")
+            expect(setting.locator(".state")).to_have_count(0)
+        assert house.api.ok("GET", "/camera/settings")["iso"]["value"] == "200"
+    finally:
+        house.api.ok("PATCH", "/camera/settings", json={"iso": "200"})
