@@ -2,6 +2,7 @@
 
 /** @import {Desk, View} from "./desk.js" */
 
+import { makePlan } from "./plan.js";
 import { makeReview } from "./review.js";
 import { makeRig } from "./rig.js";
 import { makeShoot } from "./shoot.js";
@@ -22,5 +23,6 @@ export const VIEWS = [
   { id: "shots", label: "Shots", icon: "plan", tab: false, needsShot: false, make: makeShots },
   { id: "shoot", label: "Shoot", icon: "shoot", tab: true, needsShot: true, make: makeShoot },
   { id: "review", label: "Review", icon: "review", tab: true, needsShot: true, make: makeReview },
+  { id: "plan", label: "Plan", icon: "plan", tab: true, needsShot: true, make: makePlan },
   { id: "rig", label: "Rig", icon: "rig", tab: true, needsShot: false, make: makeRig },
 ];
