@@ -6,6 +6,7 @@ import { button } from "./controls.js";
 import { TimingChart } from "./chart.js";
 import { make, setText } from "./dom.js";
 import { makeFlaw } from "./flaw.js";
+import { makeTarget } from "./plan-target.js";
 import { Pad } from "./pad.js";
 import { Stage } from "./stage.js";
 import { makeTools } from "./tools.js";
@@ -23,7 +24,7 @@ export function makeShoot(desk) {
   const element = make(
     "section",
     { class: "shoot", "aria-label": "Shoot" },
-    make("div", { class: "shoot-picture" }, stage.element, makeFlaw(desk), armed),
+    make("div", { class: "shoot-picture" }, stage.element, makeTarget(desk), makeFlaw(desk), armed),
     chart.element,
     tools.row,
     pad.element,
