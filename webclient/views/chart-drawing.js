@@ -12,6 +12,7 @@
 
 import { flawsOf } from "../models/flaws.js";
 import { colour } from "./dom.js";
+import { drawActions } from "./plan-chart.js";
 
 /**
  * @typedef {object} Chart
@@ -20,6 +21,7 @@ import { colour } from "./dom.js";
  * @property {number} fps
  * @property {number} selected  number of the exposure that is shown, 0 for none
  * @property {boolean} end  mark where the next one goes
+ * @property {{label: string, from: number, to: number}[]} actions  of the plan, in frames
  */
 
 export const FRAME_PX = 14;
@@ -38,6 +40,7 @@ export function drawChart(ink, width, height, scrolled, chart) {
   const firstFrame = Math.max(0, Math.floor((scrolled - LEFT_PX) / FRAME_PX) - 1);
   const lastFrame = Math.ceil((scrolled + width) / FRAME_PX) + 1;
   drawSeconds(ink, x, firstFrame, lastFrame, chart.fps);
+  drawActions(ink, x, chart.actions, firstFrame, lastFrame);
   drawLine(ink, x, chart.starts[chart.starts.length - 1] ?? 0, width);
   drawDots(ink, x, Math.max(firstFrame, (chart.starts[chart.starts.length - 1] ?? 0) + 1), lastFrame);
   const first = indexAt(chart.starts, firstFrame);
@@ -55,9 +58,9 @@ function drawSeconds(ink, x, from, to, fps) {
   if (!(fps > 0)) return;
   ink.textAlign = "left";
   for (let second = Math.floor(from / fps); second * fps <= to; second++) {
-    stroke(ink, "line-strong", 1, [x(second * fps), 6, x(second * fps), LINE_Y - TICK - 3]);
+    stroke(ink, "line-strong", 1, [x(second * fps), 2, x(second * fps), 14]);
     ink.fillStyle = colour("text-quiet");
-    ink.fillText(`${second} s`, x(second * fps) + 5, 16);
+    ink.fillText(`${second} s`, x(second * fps) + 5, 12);
   }
 }
 

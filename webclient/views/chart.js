@@ -14,7 +14,7 @@ export class TimingChart {
   #spacer = make("div", { class: "chart-spacer" }, this.#canvas);
   #waiting = false;
   /** @type {import("./chart-drawing.js").Chart} */
-  #chart = { exposures: [], starts: [0], fps: 12, selected: 0, end: true };
+  #chart = { exposures: [], starts: [0], fps: 12, selected: 0, end: true, actions: [] };
   /** @type {Exposure[]} */
   #known = [];
 
@@ -39,6 +39,12 @@ export class TimingChart {
     this.#describe(shot);
     this.#size();
     if (this.does.seek ? moved || grown : grown) this.#follow();
+    this.#soon();
+  }
+
+  /** The actions of the plan along it. @param {{label: string, from: number, to: number}[]} actions */
+  mark(actions) {
+    this.#chart.actions = actions;
     this.#soon();
   }
 

@@ -6,6 +6,7 @@ import { button } from "./controls.js";
 import { TimingChart } from "./chart.js";
 import { make, setText } from "./dom.js";
 import { makeFlaw } from "./flaw.js";
+import { spansOnChart } from "../models/plan-words.js";
 import { makeTarget } from "./plan-target.js";
 import { Pad } from "./pad.js";
 import { Stage } from "./stage.js";
@@ -21,6 +22,7 @@ export function makeShoot(desk) {
   desk.app.shot.subscribe(({ shot, exposures, armed: now }) => {
     chart.update({ shot, exposures, selected: now.kind === "append" ? 0 : (now.exposure.number ?? 0) });
   });
+  desk.app.plan.subscribe(({ plan }) => chart.mark(spansOnChart(plan)));
   const element = make(
     "section",
     { class: "shoot", "aria-label": "Shoot" },
