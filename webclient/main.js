@@ -52,6 +52,10 @@ function listen() {
   listenToKeys(desk, () => (app.paired.value ? frame.open : null));
   holdBackOnTouch(desk);
   app.onKept = () => sound.confirm();
+  app.plan.onEnded = (label) => {
+    sound.ended();
+    app.say(`“${label}” is complete. ${app.plan.current ? `Next: ${app.plan.current.label}.` : "The plan is shot."}`);
+  };
   desk.look.subscribe((look) => (sound.enabled = look.sound));
   for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, () => sound.wake());
   document.addEventListener("visibilitychange", sleepOrWake);

@@ -135,7 +135,7 @@ export class App {
     const before = this.shot.value.shot?.exposure_count ?? 0;
     await this.shots.load();
     if (!this.shot.value.shot) return;
-    await this.shot.reload();
+    await Promise.all([this.shot.reload(), this.plan.load()]);
     const missed = (this.shot.value.shot?.exposure_count ?? 0) - before;
     if (missed > 0) this.say(`Missed ${missed} ${missed === 1 ? "exposure" : "exposures"} while away.`);
   }

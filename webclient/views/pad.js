@@ -3,6 +3,7 @@
 /** @import {Desk} from "./desk.js" */
 
 import { ago, describeNext } from "../models/next.js";
+import { padWords } from "../models/plan-words.js";
 import { icon } from "./icons.js";
 import { make, setText } from "./dom.js";
 
@@ -30,7 +31,7 @@ export class Pad {
       make("span", { class: "pad-bottom" }, this.#mark, make("span", { class: "pad-words" }, this.#says, this.#hint)),
     );
     const { app } = desk;
-    for (const store of [app.shot, app.press, app.trigger, app.connection, app.camera]) {
+    for (const store of [app.shot, app.plan, app.press, app.trigger, app.connection, app.camera]) {
       store.subscribe(() => this.#tell());
     }
     setInterval(() => this.#tell(), 1000);
@@ -48,12 +49,14 @@ export class Pad {
   #tellNext() {
     const next = describeNext(this.desk.app.shot.value);
     const timed = timedWords(this.desk);
-    setText(this.#does, next ? next.does : "no shot is open");
+    const planned = plannedWords(this.desk);
+    setText(this.#does, planned?.does ?? (next ? next.does : "no shot is open"));
     setText(this.#hold, next ? next.hold : "");
     this.#big(next ? next.number : "–");
     const press = pressWords(this.desk);
-    setText(this.#time, next ? `film then ${next.time}${press ? ` · press ${press}` : timed}` : "");
-    const says = press ? `Press ${press}` : `Take exposure ${next?.number}, ${next?.does}, ${next?.hold}${timed}`;
+    const then = [planned?.step, planned?.then || `film then ${next?.time}`].filter(Boolean).join(", ");
+    setText(this.#time, next ? `${then}${press ? ` · press ${press}` : timed}` : "");
+    const says = press ? `Press ${press}` : `Take exposure ${next?.number}, ${[planned?.does ?? next?.does, planned?.step, planned?.then, next?.hold].filter(Boolean).join(", ")}${timed}`;
     this.element.setAttribute("aria-label", next ? says : "No shot is open");
   }
 
@@ -117,6 +120,11 @@ function lastWords(desk) {
   const last = exposures[exposures.length - 1];
   if (!shot?.exposure_count || !last) return "Nothing kept yet. Press anywhere here.";
   return `${shot.exposure_count} kept ${ago(Date.now() - Date.parse(last.taken_at))}`;
+}
+
+/** What the plan says of the next exposure; null when the press is not for the end of the film. @param {Desk} desk */
+function plannedWords({ app }) {
+  return app.shot.value.armed.kind === "append" ? padWords(app.plan.value.plan, app.plan.current) : null;
 }
 
 /** What a press does to the step-back trigger, "" when a press takes a picture. @param {Desk} desk */

@@ -1,6 +1,7 @@
 /** A soft click and a short vibration after each kept exposure; silence while a shutter is open. */
 
 const LONG_MS = 30;
+const ENDED_MS = [60, 80, 60, 80, 160];
 
 export class Sound {
   /** @type {AudioContext | null} */
@@ -34,11 +35,20 @@ export class Sound {
     if (this.enabled) this.#click();
   }
 
-  #click() {
+  /** An action of the plan is complete: two notes up, and a vibration that is like no other. */
+  ended() {
+    if (this.#hushed) return;
+    if (navigator.userActivation?.hasBeenActive !== false) navigator.vibrate?.(ENDED_MS);
+    if (!this.enabled) return;
+    this.#click(700, 0.12);
+    this.#click(1050, 0.26);
+  }
+
+  #click(frequency = 1400, after = 0) {
     const audio = this.#audio;
     if (!audio || audio.state !== "running") return;
-    const now = audio.currentTime;
-    const tone = new OscillatorNode(audio, { type: "sine", frequency: 1400 });
+    const now = audio.currentTime + after;
+    const tone = new OscillatorNode(audio, { type: "sine", frequency });
     const volume = new GainNode(audio, { gain: 0 });
     volume.gain.setValueAtTime(0, now);
     volume.gain.linearRampToValueAtTime(0.25, now + 0.003);
