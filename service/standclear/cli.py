@@ -9,7 +9,7 @@ import click
 
 from standclear import __version__
 from standclear.clock import SystemClock
-from standclear.commands import check
+from standclear.commands import check, doctor, export, recover
 from standclear.errors import StandclearError
 from standclear.settings import PREFIX, ServeSettings, options_of
 
@@ -79,16 +79,19 @@ def pair(library: Path, as_json: bool) -> None:
 @main.command()
 @LIBRARY
 @click.option("--name", default="script", show_default=True, help="What to call it.")
-def token(library: Path, name: str) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def token(library: Path, name: str, as_json: bool) -> None:
     """Print a token for scripts: Authorization: Bearer TOKEN."""
     from standclear.library.desk import Desk
     from standclear.web.gate import Gate
 
     with Desk.open(library, SystemClock()) as desk:
-        click.echo(Gate(desk, SystemClock()).new_token(name))
+        made = Gate(desk, SystemClock()).new_token(name)
+    click.echo(json.dumps({"token": made, "name": name}) if as_json else made)
 
 
-main.add_command(check.command)
+for chore in (check, doctor, export, recover):
+    main.add_command(chore.command)
 
 if __name__ == "__main__":
     sys.exit(main(auto_envvar_prefix=PREFIX.rstrip("_")))

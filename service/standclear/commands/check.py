@@ -13,13 +13,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from standclear.clock import SystemClock
-from standclear.errors import NotFound
+from standclear.commands.finding import find_shot
 from standclear.settings import ServeSettings, options_of
 
 if TYPE_CHECKING:
     from standclear.library.check import CheckReport
-    from standclear.library.library import Library
-    from standclear.library.records import Shot
     from standclear.shooting.recheck import Looked
 
 FAULTS = {
@@ -68,26 +66,11 @@ def _verdicts(folder: Path, wanted: str) -> list[Looked]:
     from standclear.shooting.recheck import recheck
 
     with Library.open(folder, SystemClock()) as library:
-        shot = _find(library, wanted)
+        shot = find_shot(library, wanted)
         looking = recheck(library, shot.id)
         length = shot.exposure_count
         with click.progressbar(looking, length, label="verdicts", file=sys.stderr) as bar:
             return list(bar)
-
-
-def _find(library: Library, wanted: str) -> Shot:
-    """By id, else by name; of several with one name the newest."""
-    after: str | None = None
-    found: list[Shot] = []
-    while True:
-        page = library.shots(after=after, limit=100)
-        found += [shot for shot in page.items if wanted in (shot.id, shot.name)]
-        after = page.next
-        if after is None:
-            break
-    if not found:
-        raise NotFound(f"There is no shot {wanted[:64]!r} in this library.")
-    return max(found, key=lambda shot: (shot.id == wanted, shot.created_at))
 
 
 def _as_json(files: CheckReport, looked: list[Looked] | None) -> dict[str, Any]:

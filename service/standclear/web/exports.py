@@ -6,16 +6,12 @@ from apiflask import APIBlueprint
 from flask import Response, send_file
 
 from standclear.finishing.api import media_type_of
+from standclear.finishing.filming import film_shot
 from standclear.finishing.job_store import ExportJob
 from standclear.finishing.options import ExportOptions
-from standclear.finishing.shot import FilmExposure, FilmShot
-from standclear.library.library import Library
-from standclear.library.records import Exposure
 from standclear.shooting import describe
 from standclear.web.context import context, library
 from standclear.web.models import Out
-
-PAGE = 1000
 
 pages = APIBlueprint("exports", __name__, tag="exports")
 
@@ -50,34 +46,6 @@ def as_json(job: ExportJob) -> dict[str, Any]:
     """An export as the API and the event stream show it."""
     done = job.state == "done"
     return {**job.as_json(), "file": f"{describe.API}/exports/{job.id}/file" if done else None}
-
-
-def film_shot(shelf: Library, shot_id: str) -> FilmShot:
-    """The shot as finishing sees it, with all its exposures in order."""
-    shot = shelf.shot(shot_id)
-    exposures: list[FilmExposure] = []
-    cursor: str | None = None
-    while True:
-        page = shelf.exposures(shot_id, after=cursor, limit=PAGE)
-        exposures += [film_exposure(shelf, one) for one in page.items]
-        cursor = page.next
-        if cursor is None:
-            return FilmShot(shot.name, shot.frame_rate, tuple(exposures))
-
-
-def film_exposure(shelf: Library, one: Exposure) -> FilmExposure:
-    """One exposure; its first original is the one to look at."""
-    file = one.originals[0]
-    return FilmExposure(
-        path=shelf.original_path(one.shot_id, one.id),
-        hold=one.hold,
-        media_type=file.media_type,
-        width=file.width or 0,
-        height=file.height or 0,
-        note=one.note,
-        sha256=file.sha256,
-        taken_at=describe.moment(one.taken_at),
-    )
 
 
 @pages.get("/shots/<shot_id>/exports")
