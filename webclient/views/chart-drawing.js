@@ -86,7 +86,7 @@ function drawExposure(ink, x, chart, index) {
   stroke(ink, ink1, selected ? 3 : 1.5, [left, LINE_Y - (selected ? TICK + 8 : TICK), left, LINE_Y + (selected ? 6 : 0)]);
   if (exposure.hold > 1) stroke(ink, ink1, 4, [left, LINE_Y, right - 3, LINE_Y]);
   if (exposure.note) stroke(ink, "pencil", 1.5, [left - 3, LINE_Y + 5, left + 3, LINE_Y + 5]);
-  if (exposure.verdict?.state === "flagged") drawFlaw(ink, left, exposure);
+  if (flawsOf(exposure).length) drawFlaw(ink, left, exposure);
   if (selected) label(ink, String(exposure.number), left, LINE_Y + 20, "pencil");
 }
 

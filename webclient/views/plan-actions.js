@@ -3,7 +3,7 @@
 /** @import {Desk, View} from "./desk.js" */
 /** @import {Action, Wish} from "../models/plan.js" */
 
-import { durationInWords, onInWords } from "../models/plan-words.js";
+import { durationInWords, easingParts, EASINGS, onInWords } from "../models/plan-words.js";
 import { button } from "./controls.js";
 import { make } from "./dom.js";
 import { makeEditor } from "./plan-editor.js";
@@ -48,7 +48,6 @@ export function makeActions(desk) {
   /** @param {Action} action @param {number} place */
   function row(action, place) {
     const current = desk.app.plan.value.plan?.where.action === action.id;
-    const facts = [action.move?.length_mm && !action.move.points.length ? `${action.move.length_mm} mm` : "", action.move?.easing !== "linear" && action.move?.easing.startsWith("ticks") ? "by hand" : (action.move?.easing ?? ""), action.on > 1 ? onInWords(action.on) : "", action.pace ?? "", action.notes].filter(Boolean);
     const shot = action.frames_shot ? `${action.frames_shot} of ${action.frames} shot` : "";
     return make(
       "li",
@@ -60,7 +59,7 @@ export function makeActions(desk) {
         make("span", { class: "action-name" }, action.label, current && make("span", { class: "unseen" }, ", next")),
         make("span", { class: "action-long" }, `${durationInWords(action.duration)}${action.duration.unit === "frames" ? "" : ` · ${action.frames} f`}`),
         drawStrip(action),
-        make("span", { class: "action-facts" }, facts.join(" · ")),
+        make("span", { class: "action-facts" }, factsOf(action)),
         make("span", { class: "action-shot" }, shot),
       ),
     );
@@ -90,6 +89,19 @@ export function makeActions(desk) {
     if (!typing || gone) paint();
   });
   return { element, shown: () => drawing?.shown?.(), hidden: () => drawing?.hidden?.() };
+}
+
+/** What there is to know of an action besides its time. @param {Action} action */
+function factsOf({ move, positions_mm: placed, on, pace, notes }) {
+  const kind = easingParts(move?.easing ?? "linear").kind;
+  const end = placed?.[placed.length - 1];
+  return [
+    end === undefined ? (move ? "a move" : "") : `${Math.round(end)} mm`,
+    kind === "linear" ? "" : (EASINGS.find(([name]) => name === kind)?.[0] ?? kind).replace("ticks", "by hand"),
+    on > 1 ? onInWords(on) : "",
+    pace ?? "",
+    notes,
+  ].filter(Boolean).join(" · ");
 }
 
 function nothing() {

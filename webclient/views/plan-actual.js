@@ -72,7 +72,7 @@ export function makeActual(desk) {
   }
   desk.app.shot.subscribe(follow);
   desk.app.plan.subscribe(follow);
-  const element = make("div", { class: "plan-scroll actual" }, pace, chart, key, remarks, button("Measure again", () => void load(), { class: "quiet" }));
+  const element = make("div", { class: "plan-scroll actual" }, pace, chart, key, remarks, button("Read again", () => void load(), { class: "quiet" }));
   return {
     element,
     shown: () => {

@@ -70,7 +70,7 @@ export class PointBoard {
   /** @param {Point[]} points */
   set(points) {
     this.points = points.map(([x, y]) => [x, y]);
-    this.choose(Math.min(this.selected, points.length - 1));
+    this.choose(Math.min(Math.max(this.selected, 0), points.length - 1));
   }
 
   /** @param {number} index */
@@ -78,7 +78,7 @@ export class PointBoard {
     this.selected = index;
     const point = this.points[index] ?? null;
     this.picture.look(point);
-    setText(this.#chosen, point ? `${this.rules.name} ${index + 1}: ${point[0].toFixed(1)}, ${point[1].toFixed(1)}` : `Tap the picture: ${this.rules.name.toLowerCase()} ${this.points.length + 1}`);
+    setText(this.#chosen, point ? `${this.rules.name} ${index + 1} at ${point[0].toFixed(0)}, ${point[1].toFixed(0)}; drag it, or move it by one pixel` : "Tap the picture.");
     for (const one of this.#nudge.children) /** @type {HTMLButtonElement} */ (one).disabled = !point;
     this.paint();
   }
@@ -175,10 +175,10 @@ export class PointBoard {
 
   /** @param {Point} point @param {number} index */
   #handle([x, y], index) {
-    const r = this.#scaled(9);
     const on = index === this.selected;
+    const r = this.#scaled(on ? 10 : 5);
     const cross = `M${x - r} ${y}H${x - r / 3}M${x + r / 3} ${y}H${x + r}M${x} ${y - r}V${y - r / 3}M${x} ${y + r / 3}V${y + r}`;
-    const label = draw("text", { x: x + r * 1.2, y: y - r * 0.8, "font-size": this.#scaled(14), class: "handle-name" });
+    const label = draw("text", { x: x + r * 1.2, y: y - r * 1.2, "font-size": this.#scaled(13), class: "handle-name" });
     label.textContent = String(index + 1);
     return draw("g", { class: on ? "handle handle-on" : "handle", "aria-hidden": "true" }, draw("circle", { cx: x, cy: y, r: r * 1.35, class: "handle-edge" }), draw("circle", { cx: x, cy: y, r: r * 1.35 }), draw("path", { d: cross }), label);
   }

@@ -13,6 +13,8 @@ const TOP = 24;
 const LEFT = 44;
 const BAND_Y = TOP + HIGH + 10;
 const BAND = 12;
+const HEIGHT = BAND_Y + BAND + 38;
+const NAMED = 12; // exposures between two that are numbered
 
 /** @param {Report} report @returns {{element: SVGElement, says: string}} */
 export function drawSpacing({ frames, spacing_unit: unit, plan }) {
@@ -22,7 +24,7 @@ export function drawSpacing({ frames, spacing_unit: unit, plan }) {
   const width = LEFT + Math.max(20, frames.length) * STEP + 24;
   const parts = [...drawScale(most, unit, width, y), ...drawNames(frames, plan.actions), ...drawBands(frames)];
   frames.forEach((row, n) => parts.push(...drawRow(row, LEFT + n * STEP + STEP / 2, moved(row), y)));
-  const element = draw("svg", { class: "spacing-chart", width, height: BAND_Y + BAND + 22, viewBox: `0 0 ${width} ${BAND_Y + BAND + 22}` }, ...parts);
+  const element = draw("svg", { class: "spacing-chart", width, height: HEIGHT, viewBox: `0 0 ${width} ${HEIGHT}` }, ...parts);
   const known = frames.filter((row) => moved(row) !== null).length;
   return { element, says: `Spacing chart: ${known} of ${frames.length} exposures measured, the widest ${most.toFixed(1)} ${unit}` };
 }
@@ -76,6 +78,7 @@ function drawRow({ number, spacing }, x, moved, y) {
   const parts = [];
   if (moved !== null) parts.push(line(x, y(0), x, Math.min(y(moved), y(0) - 1.5), spacing.rushed ? "moved rushed" : "moved"));
   if (spacing.planned_mm !== null) parts.push(draw("circle", { cx: x, cy: y(spacing.planned_mm), r: 4, class: "planned" }));
+  if (number % NAMED === 1) parts.push(text(x - 4, HEIGHT - 6, `exposure ${number}`, "spacing-name"));
   if (spacing.rushed) parts.push(draw("path", { d: `M${x} ${y(moved ?? 0) - 14}l5 9h-10z`, class: "rushed-mark" }));
   for (const part of parts) part.append(title(`Exposure ${number}`));
   return parts;

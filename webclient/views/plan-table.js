@@ -60,7 +60,6 @@ export function makeTable(desk) {
   }
 
   function again() {
-    board.selected = -1;
     board.set([]);
     soon();
   }

@@ -48,7 +48,7 @@ export function makeTyped(desk) {
     if (!problem?.line) return;
     const lines = text.value.split("\n");
     const start = lines.slice(0, problem.line - 1).reduce((sum, one) => sum + one.length + 1, 0) + Math.max(0, problem.column - 1);
-    const word = /^\S+/.exec(text.value.slice(start))?.[0].length ?? 0;
+    const word = /^[^\s,]+/.exec(text.value.slice(start))?.[0].length ?? 0;
     text.focus();
     text.setSelectionRange(start, start + word);
   }
@@ -105,7 +105,7 @@ function makeSays(go) {
       if (!problem?.line) return;
       const from = Math.max(0, problem.column - 24);
       const before = text.slice(from, problem.column - 1);
-      line.replaceChildren(from ? "…" : "", before, make("mark", {}, text.slice(problem.column - 1).split(/\s/)[0] || " "), text.slice(problem.column - 1).replace(/^\S+/, ""));
+      line.replaceChildren(from ? "…" : "", before, make("mark", {}, /^[^\s,]+/.exec(text.slice(problem.column - 1))?.[0] ?? " "), text.slice(problem.column - 1).replace(/^[^\s,]+/, ""));
     },
   };
 }

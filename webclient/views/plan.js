@@ -59,7 +59,7 @@ function makeTotals(desk) {
     const some = plan !== null && plan.actions.length > 0;
     setText(sums, some ? `${secondsInWords(plan.duration_s)} · ${counted(plan.frame_count, "frame")} · ${counted(plan.exposure_count, "exposure")}` : "No plan yet");
     const left = plan?.where.exposures_left ?? 0;
-    setText(stands, some ? (left ? `${counted(left, "exposure")} to go` : "all shot") : "");
+    setText(stands, some ? (left ? `${left.toLocaleString("en")} to go` : "all shot") : "");
     const share = some ? 1 - plan.where.frames_left / plan.frame_count : 0;
     /** @type {HTMLElement} */ (done.firstChild).style.width = `${Math.max(0, Math.min(1, share)) * 100}%`;
   });

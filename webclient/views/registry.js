@@ -3,6 +3,8 @@
 /** @import {Desk, View} from "./desk.js" */
 
 import { makePlan } from "./plan.js";
+import { makeReport } from "./report.js";
+import { makeReseat } from "./reseat.js";
 import { makeReview } from "./review.js";
 import { makeRig } from "./rig.js";
 import { makeShoot } from "./shoot.js";
@@ -25,4 +27,6 @@ export const VIEWS = [
   { id: "review", label: "Review", icon: "review", tab: true, needsShot: true, make: makeReview },
   { id: "plan", label: "Plan", icon: "plan", tab: true, needsShot: true, make: makePlan },
   { id: "rig", label: "Rig", icon: "rig", tab: true, needsShot: false, make: makeRig },
+  { id: "report", label: "Report", icon: "review", tab: false, needsShot: true, make: makeReport },
+  { id: "reseat", label: "Re-seat guide", icon: "rig", tab: false, needsShot: true, make: makeReseat },
 ];

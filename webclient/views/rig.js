@@ -7,16 +7,18 @@ import { button, field, oneOf, state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { makeHelp } from "./help.js";
 import { icon } from "./icons.js";
+import { makeSteady } from "./steady.js";
 
 /** @param {Desk} desk @returns {View} */
 export function makeRig(desk) {
   const camera = makeCamera(desk);
   const settings = makeSettings(desk);
+  const steady = makeSteady(desk);
   const element = make(
     "section",
     { class: "rig scroll", "aria-label": "Rig" },
     make("h1", {}, "Rig"),
-    make("div", { class: "rig-parts" }, camera.element, settings.element, makeRemote(desk), makeHelp()),
+    make("div", { class: "rig-parts" }, camera.element, settings.element, steady.element, makeRemote(desk), makeHelp()),
   );
   let id = "";
   desk.app.camera.subscribe((now) => {
@@ -24,7 +26,7 @@ export function makeRig(desk) {
     if (changed !== id && element.isConnected) settings.load();
     id = changed;
   });
-  return { element, shown: () => { camera.load(); settings.load(); } };
+  return { element, shown: () => { camera.load(); settings.load(); steady.load(); } };
 }
 
 /** @param {Desk} desk */
