@@ -25,7 +25,15 @@ from standclear.imaging.hands_frame import (
     share_of_blocks,
 )
 from standclear.imaging.hands_noise import Noise
-from standclear.imaging.hands_parts import CHANGED_SHARE, RIM, Difference, Part, Side, difference
+from standclear.imaging.hands_parts import (
+    CHANGED_SHARE,
+    FINE_BUSY,
+    RIM,
+    Difference,
+    Part,
+    Side,
+    difference,
+)
 
 Kind = Literal["moved", "appeared", "vanished"]
 
@@ -131,7 +139,7 @@ def _moving(luma: Plane, anchor: Anchor, threshold: Plane) -> tuple[int, int]:
 def study(picture: Picture, then: Reference, noise: Noise) -> Study:
     """Measure a mean of prepared pictures of the set at rest; some 10 to 25 ms."""
     gain, even = _in_light_of(picture, then)
-    apart = difference(even, then.side, then.fine_threshold)
+    apart = difference(even, then.side, then.fine_threshold, FINE_BUSY)
     luma = grey(even.picture)
     shift = shift_between(then.luma, luma, max(1.0, noise.sd))
     gained, lost = _outlines(luma, then.luma, noise)

@@ -24,7 +24,8 @@ Field = NDArray[np.float64]
 class Shift:
     """``x_px``, ``y_px`` in the middle of the picture, ``turn_deg``, ``scale``; ``disturbed``: the
     share of the textured tiles that differ by more than noise, ``explained``: how much of that
-    difference the shift takes away (0 to 1); ``tiles``: how many tiles have texture."""
+    difference the shift takes away (0 to 1); ``tiles``: how many tiles have texture;
+    ``reach``: over what share of the picture's width the disturbed ones lie."""
 
     x_px: float
     y_px: float
@@ -33,6 +34,7 @@ class Shift:
     disturbed: float
     explained: float
     tiles: int
+    reach: float
 
     @property
     def far_px(self) -> float:
@@ -71,7 +73,7 @@ def _fit(then: Plane, now: Plane, start: tuple[int, int], sd: float) -> Shift:
     left, top = max(0, start[0]), max(0, start[1])
     right, bottom = min(width, width + start[0]), min(height, height + start[1])
     if right - left < 8 * TILE or bottom - top < 4 * TILE:
-        return Shift(0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0)
+        return Shift(0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0, 0.0)
     new = now[top:bottom, left:right].astype(np.float32)
     same = then[top:bottom, left:right].astype(np.float32)
     old = then[top - start[1] : bottom - start[1], left - start[0] : right - start[0]]
@@ -85,6 +87,7 @@ def _fit(then: Plane, now: Plane, start: tuple[int, int], sd: float) -> Shift:
         (float(start[0] + found[0]), float(start[1] + found[1]), float(found[2]), float(found[3])),
         int(np.count_nonzero(textured)),
         1.0 - energies[moved] / unshifted[moved],
+        _reach(sums[moved, 6], then.shape[1]) if moved.any() else 0.0,
     )
 
 
@@ -138,7 +141,15 @@ def _solve(sums: Field, sd: float) -> tuple[Field, Field]:
     return found, left
 
 
-def _describe(found: tuple[float, float, float, float], textured: int, explained: Field) -> Shift:
+def _reach(x: Field, width: int) -> float:
+    """Over what share of the picture's width most of the tiles lie."""
+    low, high = np.percentile(x, (5, 95))
+    return float(high - low) / width
+
+
+def _describe(
+    found: tuple[float, float, float, float], textured: int, explained: Field, reach: float
+) -> Shift:
     """``explained``: for each textured tile that differs, what share of it the shift takes away."""
     return Shift(
         x_px=found[0],
@@ -148,4 +159,5 @@ def _describe(found: tuple[float, float, float, float], textured: int, explained
         disturbed=len(explained) / textured if textured else 0.0,
         explained=max(0.0, float(np.median(explained))) if len(explained) else 0.0,
         tiles=textured,
+        reach=reach,
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from standclear.imaging.hands_frame import (
     Picture,
@@ -19,6 +20,7 @@ from standclear.imaging.hands_frame import (
     brighter,
     gain_between,
     largest_channel,
+    share_of_blocks,
 )
 
 LEAST_SD = 0.7
@@ -28,6 +30,12 @@ SPREADS = 7.0
 """A pixel has changed when it differs by so many spreads. Over 230,400 pixels and a whole day,
 five would be met by chance; the surplus is for noise that is not normal (JPEG)."""
 
+FINE_SPREADS = 2.2
+"""The same for means over eight pictures and more, whose spread is 0.4 of one picture's."""
+
+LEAST_FINE = 2.0
+"""Code values: two roundings and a gain apart."""
+
 LEAST_FLICKER = 0.004
 """Spread of the gain on codes that is always granted (about 1 % of light)."""
 
@@ -36,14 +44,12 @@ LEAST_FLICKER = 0.004
 class Noise:
     """``threshold``: code values by which one picture's pixel may differ (h, w);
     ``fine_threshold``: the same for a mean over several; ``sd``: the middle pixel's spread;
-    ``flicker``: spread of the light's gain on codes; ``restless``: blocks that exceed the
-    threshold by themselves."""
+    ``flicker``: spread of the light's gain on codes."""
 
     threshold: Plane = field(repr=False)
     fine_threshold: Plane = field(repr=False)
     sd: float
     flicker: float
-    restless: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +87,32 @@ def learn(pictures: Sequence[Picture]) -> Noise | Restless:
     flicker = max(LEAST_FLICKER, float(np.std(np.log(gains))))
     return Noise(
         threshold=_codes(SPREADS * local),
-        fine_threshold=_codes(0.55 * SPREADS * local),
+        fine_threshold=_fine(even, np.maximum(LEAST_FINE, FINE_SPREADS * local)),
         sd=sd,
         flicker=flicker,
     )
 
 
-def _restless_blocks(spread: np.ndarray, sd: float) -> int:
+def _fine(even: Sequence[Picture], threshold: NDArray[np.float32]) -> Plane:
+    """The threshold for means: raised until the first half's mean does not differ from the
+    second's, since JPEG's noise does not average out as a sensor's does."""
+    half = len(even) // 2
+    halves = [mean_picture(part) for part in (even[:half], even[half:])]
+    apart = largest_channel(np.asarray(cv2.absdiff(halves[0], halves[1]), np.uint8))
+    for _ in range(6):
+        exceeds = np.asarray(cv2.compare(apart, _codes(threshold), cv2.CMP_GT), np.uint8)
+        if not (share_of_blocks(exceeds) >= 0.12).any():
+            break
+        threshold = threshold * np.float32(1.3)
+    return _codes(threshold)
+
+
+def _restless_blocks(spread: NDArray[np.float32], sd: float) -> int:
     """Blocks far more restless than the picture as a whole: something moves there."""
     size = (max(1, spread.shape[1] // 8), max(1, spread.shape[0] // 8))
     means = np.asarray(cv2.resize(spread, size, interpolation=cv2.INTER_AREA), np.float32)
     return int(np.count_nonzero(means > 5.0 * sd))
 
 
-def _codes(values: np.ndarray) -> Plane:
+def _codes(values: NDArray[np.float32]) -> Plane:
     return np.asarray(np.clip(np.ceil(values), 1, 255), np.uint8)

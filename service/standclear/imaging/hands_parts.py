@@ -30,6 +30,9 @@ outline of a thing in focus is ten times that, the steepest shadow seen a third.
 BUSY = 1.6
 """Code values by which a block's pixels may differ in opposite directions by noise."""
 
+FINE_BUSY = 0.8
+"""The same between means over several pictures, where mostly rounding is left."""
+
 RIM = 2
 """Blocks from the picture's border that count as its edge."""
 
@@ -83,7 +86,7 @@ class Side:
     blocks: Blocks = field(repr=False)
 
 
-def difference(now: Side, then: Side, threshold: Plane) -> Difference:
+def difference(now: Side, then: Side, threshold: Plane, busy: float = BUSY) -> Difference:
     """What differs between two pictures whose light was made alike."""
     apart = np.asarray(cv2.absdiff(now.picture, then.picture), np.uint8)
     most = largest_channel(apart)
@@ -91,7 +94,7 @@ def difference(now: Side, then: Side, threshold: Plane) -> Difference:
     changed = share_of_blocks(exceeds) >= CHANGED_SHARE
     if not changed.any():
         return Difference(changed, np.zeros_like(changed), 0, ())
-    hard = changed & _jumps_or_texture(now.blocks, then.blocks, block_means(most))
+    hard = changed & _jumps_or_texture(now.blocks, then.blocks, block_means(most), busy)
     parts = _parts(hard)
     kept = np.zeros_like(hard)
     for part in parts:
@@ -101,7 +104,7 @@ def difference(now: Side, then: Side, threshold: Plane) -> Difference:
     return Difference(changed, kept, soft, parts)
 
 
-def _jumps_or_texture(now: Blocks, then: Blocks, apart: Blocks) -> Mask:
+def _jumps_or_texture(now: Blocks, then: Blocks, apart: Blocks, most_busy: float) -> Mask:
     """Where a change has an outline, or goes both ways inside a block."""
     signed = cv2.subtract(now, then)
     level = cv2.add(cv2.max(now, then), (8.0, 8.0, 8.0, 0.0))
@@ -112,7 +115,7 @@ def _jumps_or_texture(now: Blocks, then: Blocks, apart: Blocks) -> Mask:
             jump = cv2.max(jump, cv2.max(slope, -slope))
     blue, green, red = cv2.split(cv2.absdiff(signed, (0.0, 0.0, 0.0, 0.0)))
     busy = apart - cv2.max(cv2.max(blue, green), red)
-    return np.asarray((jump > JUMP) | (busy > BUSY), np.bool_)
+    return np.asarray((jump > JUMP) | (busy > most_busy), np.bool_)
 
 
 def _parts(hard: Mask) -> tuple[Part, ...]:

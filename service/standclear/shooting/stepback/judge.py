@@ -24,8 +24,10 @@ LEAST_CHANGE = 3
 LARGE = 8.0
 LEAST_LARGE = 0.06
 
-#: A bump: so much of the disturbed background must follow one shift, of at least so many px.
+#: A bump: so much of the disturbed background must follow one shift, of at least so many px, and
+#: lie over so much of the picture's width (else it is an object before a plain wall).
 EXPLAINED = 0.6
+REACH = 0.4
 DISTURBED = 0.12
 LEAST_SHIFT_PX = 0.2
 
@@ -88,6 +90,7 @@ def bumped(study: Study) -> bool:
         shift.explained > EXPLAINED
         and shift.disturbed > DISTURBED
         and shift.far_px > LEAST_SHIFT_PX
+        and shift.reach > REACH
     )
 
 

@@ -62,7 +62,9 @@ class Sense:
             return None
         seen = glance(picture, known, self._anchor)
         self._gains.append(seen.gain)
-        self.gain = statistics.median(self._gains)
+        # One picture's gain is flicker; only several tell of a change of light.
+        known_well = len(self._gains) > GAINS // 2
+        self.gain = statistics.median(self._gains) if known_well else 1.0
         self._follow(at, picture, seen)
         self.seen = seen
         return seen
