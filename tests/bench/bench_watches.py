@@ -183,6 +183,10 @@ def _light_errors(tabletop, base, kind, trials, response):
     return np.array(errors)
 
 
+def _bump(angle):
+    return faulty(shift_x=0.1 * np.cos(angle), shift_y=0.1 * np.sin(angle))
+
+
 CAUSES = {
     "exposure_step": lambda rng: faulty(gain=1 + 0.005 * rng.choice([-1, 1])),
     "colour_shift": lambda rng: faulty(red=1 + 0.015 * rng.choice([-1, 1]), blue=1.0),

@@ -16,9 +16,15 @@ from standclear.imaging.robust import MAD_TO_SD
 from standclear.imaging.texture import block_sums
 
 TEXTURE_SD = 7.0
-TONE_SD = 7.0
+TONE_SD = 10.0
 LEAST_TONE = 4.0
 """A tone must have changed by this many times the noise of one block, however even the rest is."""
+
+CHANNEL_NOISE = (0.012, 0.004, 0.008)
+"""Noise that a block's blue, green and red have at least at middle grey (natural log): what a JPEG
+file's rounded colour may hide. It grows towards the darks as sRGB's steps do."""
+
+MIDDLE_GREY_LOG2 = -2.47
 
 LEAST_ENERGY = 2.5e-5
 """Mean square of a difference (natural log of light) that a JPEG file's rounding may hide."""
@@ -38,10 +44,10 @@ it when pictures lie not quite on each other (0.1 px), or one of them was resamp
 class Scene:
     """What is kept of an exposure for comparing it with others; both lie on the reference.
 
-    ``detail`` is a band-passed log picture, ``left`` the light model's residual by block and
-    channel in units of noise, ``tone`` log2 light by block; ``block`` pixels of detail a block.
-    ``seen`` is False for blocks that a moved camera has lost; ``resampled`` says that the picture
-    was brought onto the reference.
+    ``detail`` is a band-passed log picture; ``left`` what the light model leaves by block and
+    channel (natural log, NaN where light cannot be trusted); ``tone`` log2 light by block;
+    ``block`` pixels of detail a block. ``seen`` is False for blocks that a moved camera has lost;
+    ``resampled`` says that the picture was brought onto the reference.
     """
 
     detail: Floats = field(repr=False)
@@ -93,7 +99,9 @@ def _texture_signs(before: Scene, after: Scene) -> Floats:
 
 def _tone_signs(before: Scene, after: Scene) -> Floats:
     """Largest change of any channel, averaged over 3 x 3 blocks, in deviations from the usual."""
-    apart = after.left - before.left
+    grain = np.exp2((MIDDLE_GREY_LOG2 - before.tone) / 2.4)[..., None]
+    apart = (after.left - before.left) / (grain * np.array(CHANNEL_NOISE, dtype=np.float32))
+    apart = np.nan_to_num(apart, nan=0.0)
     worst = np.zeros(apart.shape[:2], dtype=np.float32)
     for channel in range(3):
         even = cv2.blur(np.ascontiguousarray(apart[..., channel]), (3, 3))

@@ -18,7 +18,7 @@ import numpy as np
 
 from standclear.imaging.banding import Wave, find_wave
 from standclear.imaging.linear import Doubles, Floats, Mask
-from standclear.imaging.robust import MAD_TO_SD, Solution, biweight_fit, clipped_mean
+from standclear.imaging.robust import Solution, biweight_fit, clipped_mean
 
 BLOCK = 4
 """Side of a block, in pixels of the small picture."""
@@ -30,9 +30,6 @@ TONE_SPAN_STOPS = 2.0
 LUMA_BGR = np.array([0.114, 0.587, 0.299])
 ROUNDING = 0.0012
 """Noise that a block has at least, natural log at middle grey: a JPEG file's rounded averages."""
-CHANNEL_FLOOR = (0.012, 0.004, 0.008)
-"""The same by channel, blue, green, red: what a JPEG file's rounded colour may hide in a block."""
-
 TONE_PER_LEVEL = 0.3
 LEAST_TONE = 5e-4
 
@@ -69,7 +66,7 @@ class LightChange:
     u and u² with u in units of two stops from middle grey; ``blue`` and ``red`` are against green.
     ``covariance`` belongs to level, field and tone in that order, ``colour_sd`` to blue and red.
     ``rows`` is the wave's profile by block row with the rest of the model taken off. ``left`` is by
-    block and channel what remains in units of its noise; 0 where light cannot be trusted.
+    block and channel what remains, NaN where light cannot be trusted.
     """
 
     level: float
@@ -218,7 +215,7 @@ def _change(
     return LightChange(
         float(values[LEVEL]), values[FIELD], values[TONE], blue, red,
         solution.covariance, colour_sd, rows.wave, rows.profile, rows.mass,
-        _in_noise(left, entries),
+        np.where(entries.usable, left, np.nan).astype(np.float32),
     )  # fmt: skip
 
 
@@ -241,20 +238,6 @@ def _offsets(entries: _Entries, blue: float, red: float) -> Doubles:
     """What each channel has more than luma after a colour shift."""
     share = LUMA_BGR[0] * blue + LUMA_BGR[2] * red
     return np.array([blue - share, -share, red - share])
-
-
-def _in_noise(left: Doubles, entries: _Entries) -> Floats:
-    """Residuals in units of their spread, which is measured by channel and tone."""
-    scaled = np.zeros(left.shape, dtype=np.float32)
-    grain = np.exp2(-entries.tone * TONE_SPAN_STOPS / 2.4)
-    for channel in range(3):
-        known = entries.usable[..., channel]
-        if not known.any():
-            continue
-        even = left[..., channel] / grain
-        spread = max(MAD_TO_SD * float(np.median(np.abs(even[known]))), CHANNEL_FLOOR[channel])
-        scaled[..., channel] = np.where(known, even / spread, 0.0)
-    return scaled
 
 
 def _design(tone: Doubles, response: Response) -> Doubles:

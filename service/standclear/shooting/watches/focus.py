@@ -11,6 +11,9 @@ from standclear.shooting.watches.verdict import (
 )
 
 SURE = 4.0
+LEAST_BLUR = 0.4
+"""Less blur than this (in measured pixels) may come from resampling a picture that moved."""
+
 TEXTURED_PX = 0.03
 """Where a shift cannot be read to this (in measured pixels), texture does not stand above noise."""
 
@@ -30,6 +33,7 @@ def judge_focus(
     if change is None or shift_sd > TEXTURED_PX:
         return cannot_tell("The background has too little fine texture to tell how sharp it is.")
     limit_px = limits.blur_px_at_1920 * width / 1920
+    limit_px = max(limit_px, LEAST_BLUR * original_per_pixel)
     limit = (limit_px / original_per_pixel) ** 2
     blur = blur_px(change.blur_variance) * original_per_pixel
     figures = {

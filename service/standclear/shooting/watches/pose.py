@@ -18,6 +18,9 @@ from standclear.shooting.watches.verdict import CLEAR, FLAGGED, Finding
 OBJECT_PART = 0.15
 """A region with less than this part of the largest one's area is not the object."""
 
+LEAST_CHANGED_BLOCKS = 3
+"""Signs are averaged over 3 x 3 blocks, so that a true change shows in several."""
+
 KNOWN_MOVES = 2
 """After so many moves it is known what the object is, and all else should stand still."""
 
@@ -63,7 +66,7 @@ def look_at_pose(
 def judge_pose(look: PoseLook, block_px: float, detail_px: float, limits: Thresholds) -> Finding:
     """The finding; ``block_px`` and ``detail_px`` are pixels of the original in each."""
     causes = []
-    if not look.changes.changed.any():
+    if look.changes.changed.sum() < LEAST_CHANGED_BLOCKS:
         causes.append("same_pose")
     if look.intruder is not None:
         causes.append("hand_left_in")

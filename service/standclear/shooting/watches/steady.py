@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from standclear.imaging.light import SRGB
+from standclear.imaging.light import SRGB, blocks_of
 from standclear.imaging.linear import Doubles, Pixels
 from standclear.imaging.prepared import prepare
 from standclear.imaging.robust import robust_sd
@@ -20,7 +20,7 @@ from standclear.shooting.watches.thresholds import Noise, Thresholds
 from standclear.shooting.watches.trend import DRIFT, trend
 
 LEAST_PICTURES = 3
-AVERAGED_STEP_PERCENT = 0.1
+AVERAGED_NOISE_PERCENT = 0.1
 SURE = 4.5
 FLICKER_SD_PERCENT = 0.1
 
@@ -55,7 +55,7 @@ class SteadyReport:
     """The diagnosis.
 
     ``noise`` sets the shot's thresholds when the test was passed. Averaging ``frames_to_average``
-    pictures brings the noise of light at one place (some 4 x 4 of HD's pixels) to 0.1 %.
+    pictures brings the noise of light at one place (1/120 of the picture's width) to 0.1 %.
     """
 
     passed: bool
@@ -121,21 +121,21 @@ def diagnose(pictures: Sequence[SteadyPicture], limits: Thresholds | None = None
         passed,
         tuple(symptoms),
         noise,
-        max(1, ceil((grain / AVERAGED_STEP_PERCENT) ** 2)),
+        max(1, ceil((grain / AVERAGED_NOISE_PERCENT) ** 2)),
         limits.fitted_to(noise) if passed else limits,
     )
 
 
 def _measured(pictures: Sequence[SteadyPicture]) -> tuple[list[Measured], float]:
-    """Measurements against the first, and the noise of one small pixel's light in %."""
+    """Measurements against the first, and the noise of one block's light in %."""
     prepared = []
     for picture in pictures:
         width, height = picture.size or (picture.pixels.shape[1], picture.pixels.shape[0])
         prepared.append(prepare(picture.pixels, width, height))
     base = base_from(prepared[0])
-    first, second = prepared[0], prepared[1]
-    known = np.minimum(first.trusted, second.trusted) > 0.99
-    ratio = np.log(second.small[known] / np.maximum(first.small[known], 1e-6))
+    first, second = base.blocks, blocks_of(prepared[1].small, prepared[1].trusted)
+    known = np.minimum(first[1], second[1]) > 0.99
+    ratio = np.log(second[0][known] / np.maximum(first[0][known], 1e-6))
     grain = 100 * robust_sd(ratio.astype(np.float64)) / np.sqrt(2)
     return [measure(base, one, None, SRGB) for one in prepared[1:]], float(grain)
 

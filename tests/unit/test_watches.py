@@ -1,0 +1,210 @@
+"""Each fault is flagged by its own watch, under its own name, at the exposure it happens in."""
+
+import cv2
+import numpy as np
+import pytest
+from tests.generator.tabletop import Fault, Pose, Tabletop, faulty
+
+from standclear.imaging.linear import linearise
+from standclear.shooting.watches.shot_watch import FIRST, ShotWatch
+from standclear.shooting.watches.thresholds import Noise, Thresholds
+from standclear.shooting.watches.trend import DRIFT, STEP, trend
+
+SIZE = {"width": 960, "height": 540}
+
+
+@pytest.fixture(scope="module")
+def tabletop():
+    return Tabletop(seed=8, texture="wood", object_area=0.08, object_contrast=0.6, **SIZE)
+
+
+@pytest.fixture(scope="module")
+def start(tabletop):
+    """Four exposures in which nothing but the object moves."""
+    return [tabletop.expose(Pose(4 * n, n, 2 * n)) for n in range(4)]
+
+
+@pytest.fixture
+def watch(start):
+    watching = ShotWatch()
+    for n, codes in enumerate(start):
+        watching.examine(codes, {"shutter": "1/50"}, key=str(n))
+    return watching
+
+
+NEXT = Pose(16, 4, 8)
+
+
+def _causes(verdict):
+    return {cause for found in verdict["watches"].values() for cause in found["causes"]}
+
+
+def test_the_first_exposure_is_the_reference_and_says_so(start):
+    verdict = ShotWatch().examine(start[0])
+    assert verdict["state"] == "clear"
+    assert {w["state"] for w in verdict["watches"].values()} == {"cannot_tell"}
+    assert {w["says"] for w in verdict["watches"].values()} == {FIRST}
+
+
+@pytest.mark.parametrize(
+    ("watch_name", "cause", "fault"),
+    [
+        ("light", "exposure_step", faulty(gain=1.005)),
+        ("light", "exposure_step", faulty(gain=0.995)),
+        ("light", "colour_shift", faulty(red=1.02)),
+        ("light", "one_sided_light", faulty(one_sided=0.03)),
+        ("light", "banding", faulty(banding=0.01, banding_phase=1.0)),
+        ("rig", "bump", faulty(shift_x=0.12)),
+        ("rig", "bump", faulty(shift_x=9.0, shift_y=-4.0, turn=0.7)),
+        ("focus", "focus_slip", faulty(defocus=0.8)),
+        ("pose", "hand_left_in", faulty(hand=0.02, hand_side=1)),
+        ("pose", "hand_left_in", faulty(hand=0.03, hand_side=2, shadow=True)),
+        ("pose", "something_moved", faulty(prop_shift=5.0)),
+    ],
+)
+def test_a_fault_is_named_once_and_by_its_own_watch(tabletop, watch, watch_name, cause, fault):
+    verdict = watch.examine(tabletop.expose(NEXT, fault), key="next")
+    assert verdict["state"] == "flagged"
+    assert _causes(verdict) == {cause}
+    assert verdict["watches"][watch_name]["causes"] == [cause]
+    assert verdict["watches"][watch_name]["says"].endswith(".")
+
+
+def test_a_good_exposure_is_clear_and_its_spacing_is_measured(tabletop, watch):
+    verdict = watch.examine(tabletop.expose(NEXT), key="next")
+    assert verdict["state"] == "clear"
+    figures = verdict["watches"]["pose"]["figures"]
+    assert figures["move_x_px"] == pytest.approx(4.0, abs=0.25)
+    assert figures["move_y_px"] == pytest.approx(1.0, abs=0.25)
+    assert figures["move_turn_deg"] == pytest.approx(2.0, abs=0.2)
+
+
+def test_the_same_pose_twice_is_noticed_under_another_light(tabletop, watch):
+    verdict = watch.examine(tabletop.expose(Pose(12, 3, 6), faulty(gain=1.02)), key="next")
+    assert _causes(verdict) == {"same_pose", "exposure_step"}
+
+
+def test_a_move_of_a_pixel_is_not_taken_for_the_same_pose(tabletop, watch):
+    verdict = watch.examine(tabletop.expose(Pose(13, 3, 6)), key="next")
+    assert _causes(verdict) == set()
+
+
+def test_accepting_a_bump_makes_it_the_reference(tabletop, watch):
+    bumped = faulty(shift_x=2.0)
+    assert _causes(watch.examine(tabletop.expose(NEXT, bumped), key="4")) == {"bump"}
+    assert _causes(watch.examine(tabletop.expose(Pose(20, 5, 10), bumped), key="5")) == {"bump"}
+    watch.accept()
+    verdict = watch.examine(tabletop.expose(Pose(24, 6, 12), bumped), key="6")
+    assert _causes(verdict) == set()
+    assert verdict["watches"]["rig"]["figures"]["shift_px"] < 0.05
+
+
+def test_a_retaken_exposure_leaves_no_trace(tabletop, watch):
+    watch.examine(tabletop.expose(Pose(60, 4, 8)), key="bad")
+    watch.forget("bad")
+    figures = watch.examine(tabletop.expose(NEXT), key="good")["watches"]["pose"]["figures"]
+    assert figures["move_x_px"] == pytest.approx(4.0, abs=0.25)
+
+
+def test_a_light_that_is_switched_on_is_reported_when_it_happens_and_then_no_more(tabletop, watch):
+    lit = [faulty(gain=1.1)] * 5
+    named = [
+        _causes(watch.examine(tabletop.expose(Pose(16 + 4 * n, 4, 8), fault), key=f"lit {n}"))
+        for n, fault in enumerate(lit)
+    ]
+    assert named[0] == {"exposure_step"}
+    assert named[-1] == set()
+
+
+def test_slow_warming_is_called_drift_and_creeping_creep(tabletop):
+    watching = ShotWatch()
+    for n in range(14):
+        fault = faulty(gain=1 + 0.0012 * n, shift_x=0.02 * n)
+        verdict = watching.examine(tabletop.expose(Pose(4 * n - 30, n, 0), fault), key=str(n))
+    assert _causes(verdict) == {"drift", "creep"}
+    figures = verdict["watches"]["light"]["figures"]
+    assert figures["drift_stops_per_100"] == pytest.approx(100 * np.log2(1.0012), rel=0.1)
+
+
+def test_a_setting_that_the_camera_changed_is_told(tabletop, watch):
+    verdict = watch.examine(tabletop.expose(NEXT), {"shutter": "1/40"}, key="next")
+    assert verdict["watches"]["light"]["settings_changed"] == [
+        {"name": "shutter", "before": "1/50", "after": "1/40"}
+    ]
+
+
+@pytest.mark.parametrize(
+    ("codes", "why"),
+    [
+        (np.zeros((540, 960, 3), np.uint8), "black"),
+        (np.full((540, 960, 3), 255, np.uint8), "white"),
+        (np.full((270, 480, 3), 90, np.uint8), "480 x 270"),
+        (np.full((20, 20, 3), 90, np.uint8), "too small"),
+    ],
+)
+def test_a_picture_that_cannot_be_judged_says_why(watch, codes, why):
+    verdict = watch.examine(codes, key="next")
+    assert {w["state"] for w in verdict["watches"].values()} == {"cannot_tell"}
+    assert all(why in w["says"] for w in verdict["watches"].values())
+
+
+def test_a_corrupt_file_says_why_and_spoils_nothing(tabletop, watch):
+    data = cv2.imencode(".jpg", tabletop.expose(NEXT))[1].tobytes()
+    broken = watch.examine_file(data[: len(data) // 2], key="broken")
+    assert "damaged" in broken["watches"]["rig"]["says"]
+    assert watch.examine_file(data, key="whole")["watches"]["rig"]["state"] == "clear"
+
+
+def test_monochrome_and_sixteen_bits_are_measured_too(tabletop):
+    for change in (_grey, _sixteen_bits):
+        watching = ShotWatch()
+        watching.examine(change(tabletop.expose(Pose())), key="0")
+        verdict = watching.examine(
+            change(tabletop.expose(Pose(5, 0, 0), faulty(gain=1.01, shift_x=0.3))), key="1"
+        )
+        assert _causes(verdict) == {"exposure_step", "bump"}
+        assert verdict["watches"]["rig"]["figures"]["shift_x_px"] == pytest.approx(0.3, abs=0.03)
+
+
+def _grey(codes):
+    return cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)
+
+
+def _sixteen_bits(codes):
+    return codes.astype(np.uint16) * 257
+
+
+def test_a_plain_wall_says_cannot_tell_rather_than_a_wrong_bump():
+    wall = Tabletop(
+        seed=1, texture="plain", object_area=0.2, object_contrast=0.8, prop=False, **SIZE
+    )
+    watching = ShotWatch()
+    states = []
+    for n in range(5):
+        verdict = watching.examine(wall.expose(Pose(6 * n, 0, 0)), key=str(n))
+        states.append(verdict["watches"]["rig"]["state"])
+    assert "flagged" not in states
+
+
+def test_noise_of_the_steady_test_raises_the_thresholds_and_never_lowers_them():
+    limits = Thresholds()
+    assert limits.fitted_to(Noise()) == limits
+    raised = limits.fitted_to(Noise(step_percent=0.2, shift_px=0.05))
+    assert raised.step_percent == pytest.approx(1.2)
+    assert raised.shift_px == pytest.approx(0.3)
+    assert raised.as_dict().keys() == limits.as_dict().keys()
+
+
+def test_a_step_in_a_series_is_not_called_a_drift():
+    rng = np.random.default_rng(0)
+    noise = 0.0005 * rng.standard_normal(30)
+    assert trend(noise + 0.001 * np.arange(30)).kind == DRIFT
+    assert trend(noise + 0.03 * (np.arange(30) > 14)).kind == STEP
+
+
+def test_examining_never_alters_the_picture(tabletop, watch):
+    codes = tabletop.expose(NEXT, Fault())
+    before = codes.copy()
+    watch.examine(codes, key="next")
+    assert np.array_equal(codes, before)
+    assert linearise(codes).max() <= 1.0
