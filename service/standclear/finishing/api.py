@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from standclear.finishing import outputs
-from standclear.finishing.figures import background_in, chosen, compared, steadiness
+from standclear.finishing.figures import Meter, background_in, chosen, compared, surveyed
 from standclear.finishing.interchange import Counting
 from standclear.finishing.keeping import unfinished
 from standclear.finishing.options import ExportOptions
@@ -61,23 +61,30 @@ def export(
     patience = Patience(cancelled, may_run)
     patience.check()
     job, found = _prepared(shot, options, film, progress, patience)
-    figures, more = _figures(job, found)
+    meter = _meter(job, found)
     with unfinished(target) as draft:
-        made = outputs.write(job, draft, target)
+        made = outputs.write(replace(job, meter=meter), draft, target)
+    figures, more = _figures(job, found, meter)
     return _report(job, made, target, figures, more)
 
 
-def _figures(job: outputs.Job, found: Survey | None) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """Flicker and jitter before and after, where something was corrected."""
+def _meter(job: outputs.Job, found: Survey | None) -> Meter | None:
+    """Watches the finished pictures where something is corrected."""
     plan = job.plan
     if found is None or not (plan.lights or plan.moves):
-        return {}, ()
-    as_shot = replace(plan, lights={}, moves={})
-    seen = chosen(job.film.used)
-    pictures = (outputs.stand_ins(job, one).picture for one in (as_shot, plan))
+        return None
     still = background_in(plan.common.view, plan.common.source, found.plate.sure)
-    before, after = (steadiness(seen, picture, job.patience, still) for picture in pictures)
-    return compared(before, after)
+    return Meter(chosen(job.film.used), still)
+
+
+def _figures(
+    job: outputs.Job, found: Survey | None, meter: Meter | None
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Flicker and jitter before and after, where something was corrected."""
+    if found is None or meter is None:
+        return {}, ()
+    before = surveyed(found, chosen(job.film.used), job.plan.common.view.scale)
+    return compared(before, meter.result())
 
 
 def _prepared(

@@ -12,7 +12,14 @@ import numpy as np
 import numpy.typing as npt
 
 from standclear.finishing.develop import Pixels
-from standclear.finishing.lightfit import Doubles, LightFit, Response, field_terms, tone_of
+from standclear.finishing.lightfit import (
+    LUMA_BGR,
+    Doubles,
+    LightFit,
+    Response,
+    field_terms,
+    tone_of,
+)
 from standclear.finishing.survey import Survey
 from standclear.finishing.trend import trend
 from standclear.imaging.linear import bits_of, linear_to_srgb, srgb_to_linear
@@ -28,7 +35,6 @@ LEAST_FLICKER = 1e-3
 _NODES = (37, 65)
 _STRIP = 96
 _LEAST_SIGNAL = 0.5
-_LUMA_BGR = np.array([0.114, 0.587, 0.299])
 
 
 @dataclass(frozen=True)
@@ -104,7 +110,7 @@ def _light_of(found: Survey, index: int) -> LightFit:
 
 def _deciding(fields: Doubles) -> Doubles:
     """Level, and how it leans along x and y: where a lamp is switched on, these step."""
-    return np.asarray(np.einsum("c,nct->nt", _LUMA_BGR, fields[:, :, :3]))
+    return np.asarray(np.einsum("c,nct->nt", LUMA_BGR, fields[:, :, :3]))
 
 
 def _signal_part(excess: Doubles, noise: Doubles) -> Doubles:

@@ -1,11 +1,12 @@
 """How much a film flickers and jumps, before and after: measured on the pictures, not planned.
 
-After: on the finished pictures themselves, with the watches' own measure of light and place, which
-shares nothing with the correction but the pictures. Where it got no better, the figures say so.
+Before: what the survey measured on the originals. After: on the finished pictures themselves as
+they pass by, with the watches' own measure of light. Where it got no better, the figures say so.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
 
 import cv2
@@ -14,14 +15,12 @@ import numpy.typing as npt
 
 from standclear.finishing.develop import Pixels
 from standclear.finishing.framing import View
-from standclear.finishing.lightfit import Doubles
-from standclear.finishing.pipeline import Attendance, in_film_order
-from standclear.finishing.sequence import Run
-from standclear.finishing.survey import reduced
+from standclear.finishing.lightfit import LUMA_BGR, Doubles
+from standclear.finishing.survey import Survey, reduced
 from standclear.finishing.trend import trend
 from standclear.imaging.light import blocks_of, light_change
 from standclear.imaging.prepared import Prepared
-from standclear.imaging.registration import reference_from, register
+from standclear.imaging.registration import Reference, reference_from, register
 
 Floats = npt.NDArray[np.float32]
 
@@ -49,38 +48,63 @@ class Steadiness:
         }
 
 
-def steadiness(
-    indices: Sequence[int],
-    picture: Callable[[int], Pixels],
-    patience: Attendance,
-    background: Floats | None = None,
-) -> Steadiness:
-    """Measure the pictures of some exposures (in shot order) against the first of them.
-
-    ``background`` (rows, columns of any grid, 0..1) says how surely each place is background.
-    """
-    runs = [Run(index, place, 1) for place, index in enumerate(indices)]
-    levels: list[float] = []
-    shifts: list[tuple[float, float]] = []
-    first: Prepared | None = None
-    for _, seen in in_film_order(runs, lambda index: _reduced(picture(index)), patience):
-        if seen is None:
-            return Steadiness(None, None)
-        if first is None:
-            first = seen
-            blocks, anchor = blocks_of(seen.small, seen.trusted), reference_from(seen.texture)
-            still = None if background is None else _resized(background, blocks[0].shape)
-        change = light_change(blocks, blocks_of(seen.small, seen.trusted), still)
-        levels.append(float("nan") if change is None else change.level)
-        place = register(anchor, seen.texture, background)
-        lost = place.covariance is None
-        scale = seen.original_per_texture
-        shifts.append(
-            (float("nan"),) * 2
-            if lost
-            else (float(place.motion.shift_x) * scale, float(place.motion.shift_y) * scale)
-        )
+def surveyed(found: Survey, indices: Sequence[int], scale: float) -> Steadiness:
+    """The originals as the survey measured them; ``scale`` pixels of the film for one of theirs."""
+    levels, shifts = [], []
+    for index in indices:
+        one = found.measured.get(index)
+        light = None if one is None else one.light
+        motion = None if one is None else one.motion
+        levels.append(float("nan") if light is None else float(LUMA_BGR @ light.terms[:, 0]))
+        lost = (float("nan"), float("nan"))
+        shifts.append(lost if motion is None else (motion.shift_x * scale, motion.shift_y * scale))
     return _summed(np.array(levels), np.array(shifts).reshape(-1, 2))
+
+
+class Meter:
+    """Looks at finished pictures as they pass by; thread safe.
+
+    The first that it sees is its reference. ``background`` (rows, columns of any grid, 0..1) says
+    how surely each place is background.
+    """
+
+    def __init__(self, indices: Sequence[int], background: Floats) -> None:
+        self._wanted = set(indices)
+        self._background = background
+        self._lock = Lock()
+        self._first: tuple[tuple[Floats, Floats], Reference] | None = None
+        self._seen: dict[int, tuple[float, float, float]] = {}
+
+    def see(self, index: int, picture: Pixels) -> None:
+        """Measure the finished picture of an exposure, once, if it is among those wanted."""
+        with self._lock:
+            if index not in self._wanted:
+                return
+            self._wanted.discard(index)
+            seen = reduced(picture, _WIDTH)
+            if seen is None:
+                return
+            if self._first is None:
+                self._first = blocks_of(seen.small, seen.trusted), reference_from(seen.texture)
+            self._seen[index] = self._measured(seen, *self._first)
+
+    def _measured(
+        self, seen: Prepared, blocks: tuple[Floats, Floats], anchor: Reference
+    ) -> tuple[float, float, float]:
+        still = _resized(self._background, blocks[0].shape)
+        change = light_change(blocks, blocks_of(seen.small, seen.trusted), still)
+        level = float("nan") if change is None else change.level
+        place = register(anchor, seen.texture, self._background)
+        if place.covariance is None:
+            return level, float("nan"), float("nan")
+        scale = seen.original_per_texture
+        return level, float(place.motion.shift_x) * scale, float(place.motion.shift_y) * scale
+
+    def result(self) -> Steadiness:
+        """What was seen so far, in shot order."""
+        with self._lock:
+            rows = np.array([self._seen[index] for index in sorted(self._seen)]).reshape(-1, 3)
+        return _summed(rows[:, 0], rows[:, 1:])
 
 
 def chosen(indices: Sequence[int]) -> list[int]:
@@ -131,7 +155,3 @@ def background_in(view: View, source: tuple[int, int], sure: Doubles) -> Floats:
 def _resized(background: Floats, shape: tuple[int, ...]) -> Floats:
     size = (shape[1], shape[0])
     return np.asarray(cv2.resize(background, size, interpolation=cv2.INTER_NEAREST), np.float32)
-
-
-def _reduced(picture: Pixels) -> Prepared | None:
-    return reduced(picture, _WIDTH)

@@ -20,7 +20,7 @@ TERMS = (ORDER + 1) * (ORDER + 2) // 2
 ROUNDS = 12
 SMALLEST_SD = 2e-4
 RIDGE = 1e-4
-_LUMA_BGR = np.array([0.114, 0.587, 0.299])  # ITU-R BT.601, as JFIF has it
+LUMA_BGR = np.array([0.114, 0.587, 0.299])  # ITU-R BT.601, as JFIF has it
 MIDDLE_GREY = 0.18
 TONE_SPAN_STOPS = 2.0
 
@@ -98,8 +98,8 @@ def fit(plate: Plate, blocks: Blocks) -> LightFit | None:
         return None
     terms = grid(*known.shape).reshape(TERMS, -1).T
     tone = tone_of(plate.log).reshape(-1, 3)
-    luma = (ratio.reshape(-1, 3) * _LUMA_BGR).sum(axis=1)
-    grey = terms * plate.response.at((tone * _LUMA_BGR).sum(axis=1))[:, None]
+    luma = (ratio.reshape(-1, 3) * LUMA_BGR).sum(axis=1)
+    grey = terms * plate.response.at((tone * LUMA_BGR).sum(axis=1))[:, None]
     weights = _robust_weights(grey, luma, known.ravel())
     found, noise = np.empty((3, TERMS)), np.empty((3, TERMS))
     for channel in range(3):

@@ -14,6 +14,7 @@ from standclear.finishing import stills
 from standclear.finishing.animated import AnimatedWriter, palette_for
 from standclear.finishing.develop import Pixels
 from standclear.finishing.encode import FilmTags, FilmWriter, to_video_frame
+from standclear.finishing.figures import Meter
 from standclear.finishing.interchange import Counting, sheet_csv, timeline, write_timeline
 from standclear.finishing.leader import leader_card
 from standclear.finishing.options import ExportOptions
@@ -41,6 +42,7 @@ class Job:
     patience: Patience
     progress: Callable[[Progress], None]
     notes: tuple[str, ...] = ()
+    meter: Meter | None = None
 
     @property
     def leader_frames(self) -> int:
@@ -172,7 +174,10 @@ def stand_ins(job: Job, plan: WorkPlan) -> StandIns:
     """Finished pictures by exposure index, with neighbours for those that cannot be read."""
 
     def make(index: int) -> Pixels:
-        return finished(job.shot.exposures[index], plan.of(index))
+        picture = finished(job.shot.exposures[index], plan.of(index))
+        if job.meter is not None:
+            job.meter.see(index, picture)
+        return picture
 
     return StandIns(make, job.film.used)
 

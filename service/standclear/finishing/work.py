@@ -89,10 +89,21 @@ def finished(exposure: FilmExposure, work: PictureWork) -> Pixels:
     for neighbour in work.fill:
         if covered.min() >= 1.0:
             break
-        other = _lit(fit(develop(neighbour.exposure, work.raw), *work.source), neighbour.light)
-        seen = placed(other, neighbour.motion or Similarity(), work.view)
-        shown_codes = filled(shown_codes, covered, *seen)
+        other, other_covered = _seen(neighbour, work.source, work.view, work.raw)
+        shown_codes = filled(shown_codes, covered, other, other_covered)
     return _rounded(shown_codes, deep=work.deep)
+
+
+@lru_cache(maxsize=1)
+def _seen(
+    neighbour: Neighbour, source: tuple[int, int], view: View, raw: RawRecipe
+) -> tuple[Floats, Floats]:
+    """The view of a neighbour and its coverage. Remembered: bumps in a row share one neighbour."""
+    picture = fit(develop(neighbour.exposure, raw), *source)
+    codes = _lit(picture, neighbour.light)
+    if neighbour.motion is not None:
+        return placed(codes, neighbour.motion, view)
+    return show(codes, view), np.ones((view.out_height, view.out_width), np.float32)
 
 
 def same(one: Pixels, other: Pixels) -> bool:
