@@ -5,6 +5,7 @@
 set -eu
 . "$(dirname -- "$0")/environment.sh"
 need chromium chromium fonts-dejavu-core
+need curl curl
 need pdftoppm poppler-utils
 need ffmpeg ffmpeg
 need npm nodejs npm
