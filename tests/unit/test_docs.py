@@ -35,9 +35,8 @@ def test_every_command_stands_in_the_readme() -> None:
 
 def test_every_setting_stands_in_the_readme_with_its_twin_and_default() -> None:
     for name, field in ServeSettings.model_fields.items():
-        row = next(
-            (line for line in README.splitlines() if f"`--{name}`" in line and "|" in line), ""
-        )
+        start = f"| `--{name}` | `{PREFIX}"
+        row = next((line for line in README.splitlines() if line.startswith(start)), "")
         assert f"`{PREFIX}{name.upper()}`" in row, name
         default = str(field.default).replace(str(Path.home()), "~")
         assert default in row, (name, default)
