@@ -85,7 +85,7 @@ export function makeMove(desk, draft, place, close) {
     });
   }
 
-  const save = button("Keep the move", () => void keep(), { class: "main" });
+  const save = button("Keep", () => void keep(), { class: "main" });
   const shape = oneOf("Path", [["straight", "straight"], ["smooth", "curve"]], (to) => {
     shape.mark((curve = /** @type {"straight" | "smooth"} */ (to)));
     changed();

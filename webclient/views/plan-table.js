@@ -17,8 +17,8 @@ export function makeTable(desk) {
   const due = state();
   const sizes = makeSizes(() => soon());
   const board = new PointBoard(desk, { most: 4, name: "Corner", under: () => outline(board.points), changed: () => soon() });
-  const save = button("Keep this scale", () => void keep(), { class: "main" });
-  const forget = button("Forget it", () => void desk.app.attempt(() => plan.put({ forget_calibration: true })));
+  const save = button("Keep", () => void keep(), { class: "main" });
+  const forget = button("Forget", () => void desk.app.attempt(() => plan.put({ forget_calibration: true })));
   let touched = false;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   let timer;
