@@ -200,7 +200,10 @@ class PlanIn(BaseModel):
 
 
 class PlanOut(BaseModel):
-    """GET /plan, and the answer of PUT /plan. ``text`` is the plan as it can be typed."""
+    """GET /plan, and the answer of PUT /plan. ``text`` is the plan as it can be typed.
+
+    ``calibration_due`` says why the table must be measured again; null while its scale holds.
+    """
 
     frame_rate: str
     tempo: Number | None
@@ -210,6 +213,7 @@ class PlanOut(BaseModel):
     exposure_count: int
     duration_s: float
     calibration: CalibrationOut | None
+    calibration_due: str | None = None
     where: WhereJson
     text: str
     revision: int

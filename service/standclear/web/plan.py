@@ -19,6 +19,7 @@ from standclear.timing.plan_json import PlanIn, PlanOut
 from standclear.timing.plan_resource import changed, described
 from standclear.timing.progress import Shown, settle
 from standclear.timing.rates import parse_rate
+from standclear.web import calibration
 from standclear.web.context import library, stage
 from standclear.web.etags import if_revision, with_revision
 from standclear.web.models import Query
@@ -60,7 +61,10 @@ def plan_of(shot: Shot) -> tuple[Plan, int]:
 def answer(shot: Shot) -> dict[str, Any]:
     """GET /plan."""
     plan, revision = plan_of(shot)
-    return described(plan, shown(shot.id), revision).model_dump(mode="json")
+    found = described(plan, shown(shot.id), revision)
+    if plan.table:
+        found.calibration_due = calibration.due(shot.id)
+    return found.model_dump(mode="json")
 
 
 @pages.get("/shots/<shot_id>/plan")
@@ -84,6 +88,8 @@ def put_plan(shot_id: str, body: PlanIn) -> Any:
         before, revision = plan_of(shot)
         after = settle(changed(before, body, shown(shot_id)), shown(shot_id))
         library().put_plan(shot_id, stored(after), revision if asked_for is None else asked_for)
+        if body.calibration:
+            calibration.note(shot_id)
         found = answer(shot)
     except TimingError as error:
         raise refused(error) from error
