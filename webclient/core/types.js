@@ -30,6 +30,7 @@
  * @typedef {object} Verdict
  * @property {"clear" | "flagged"} state
  * @property {Record<string, Watch>} watches
+ * @property {boolean} [accepted]  the change was meant; the exposure is the reference from there on
  *
  * @typedef {object} Exposure
  * @property {string} id

@@ -13,6 +13,7 @@ import { ReviewModel } from "./review.js";
 import { ShotModel } from "./shot.js";
 import { ShotsModel } from "./shots.js";
 import { Store } from "./store.js";
+import { WatchesModel } from "./watches.js";
 
 /**
  * @typedef {{press: string, expected_s: number} | null} Exposing
@@ -49,6 +50,7 @@ export class App {
   );
   plan = new PlanModel(this.service, this.shot);
   review = new ReviewModel(this.service, this.shot);
+  watches = new WatchesModel(this.service, this.shot);
   /** Whether this page may speak to the service: null until known. */
   paired = new Store(/** @type {boolean | null} */ (null));
   /** Called on each exposure kept, after the screens are light again. */
@@ -174,6 +176,8 @@ const HANDLERS = {
     app.press.failedEvent(data.press, data.problem);
   },
   verdict: (app, data) => app.shot.judged(data.exposure, data.verdict),
+  steady_test: (app, data) => app.watches.tested(data),
+  reseat: (app, data) => app.watches.seat.set(data),
   camera: (app, data) => app.camera.set(data),
   trigger(app, data) {
     app.trigger.set({ ...MANUAL, ...data });

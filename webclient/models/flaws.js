@@ -1,9 +1,10 @@
-/** What the watches flagged on an exposure, in words. */
+/** What the watches flagged on an exposure and nobody accepted, in words. */
 
 /** @import {Exposure} from "../core/types.js" */
 
 /** @param {Exposure | undefined} exposure @returns {{watch: string, says: string}[]} */
 export function flawsOf(exposure) {
+  if (exposure?.verdict?.accepted) return [];
   return Object.entries(exposure?.verdict?.watches ?? {})
     .filter(([, one]) => one.state === "flagged")
     .map(([watch, { says }]) => ({ watch, says }));

@@ -86,20 +86,25 @@ function drawExposure(ink, x, chart, index) {
   stroke(ink, ink1, selected ? 3 : 1.5, [left, LINE_Y - (selected ? TICK + 8 : TICK), left, LINE_Y + (selected ? 6 : 0)]);
   if (exposure.hold > 1) stroke(ink, ink1, 4, [left, LINE_Y, right - 3, LINE_Y]);
   if (exposure.note) stroke(ink, "pencil", 1.5, [left - 3, LINE_Y + 5, left + 3, LINE_Y + 5]);
-  if (flawsOf(exposure).length) drawFlaw(ink, left, exposure);
-  if (selected) label(ink, String(exposure.number), left, LINE_Y + 20, "pencil");
+  const flaw = flawsOf(exposure)[0]?.watch;
+  const goesOn = flaw !== undefined && flaw === flawsOf(chart.exposures[index - 1])[0]?.watch;
+  if (flaw) drawFlaw(ink, left, goesOn ? "" : flaw, selected ? `${exposure.number} ` : "");
+  else if (selected) label(ink, String(exposure.number), left, LINE_Y + 20, "pencil");
 }
 
-/** @param {CanvasRenderingContext2D} ink @param {number} x @param {Exposure} exposure */
-function drawFlaw(ink, x, exposure) {
-  const word = flawsOf(exposure)[0]?.watch ?? "flaw";
+/**
+ * A triangle and its word; a flaw that goes on says it once.
+ *
+ * @param {CanvasRenderingContext2D} ink @param {number} x @param {string} word @param {string} number
+ */
+function drawFlaw(ink, x, word, number) {
   ink.fillStyle = colour("amber");
   ink.beginPath();
   ink.moveTo(x, LINE_Y + 8);
   ink.lineTo(x + 6, LINE_Y + 18);
   ink.lineTo(x - 6, LINE_Y + 18);
   ink.fill();
-  label(ink, word, x, LINE_Y + 31, "amber");
+  label(ink, number + word, x, LINE_Y + 31, "amber");
 }
 
 /** Where the next exposure goes. @param {CanvasRenderingContext2D} ink @param {number} x */

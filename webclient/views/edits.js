@@ -26,6 +26,7 @@ export function makeEdits(desk) {
   });
   const undo = button("Undo", () => void app.attempt(() => shot.undo()), { icon: "undo" });
   const redo = button("Redo", () => void app.attempt(() => shot.redo()), { icon: "redo" });
+  const report = button("Report", () => desk.go("report"), { hint: "Light, rig, focus and spacing of the whole shot" });
   const noteDialog = makeNote(desk);
 
   function tell() {
@@ -44,7 +45,7 @@ export function makeEdits(desk) {
     { class: "edits" },
     make("div", { class: "edit-row" }, retake, insert, remove),
     make("div", { class: "edit-row" }, hold.element, note),
-    make("div", { class: "edit-row" }, undo, redo),
+    make("div", { class: "edit-row" }, undo, redo, report),
     noteDialog.element,
   );
 }

@@ -8,6 +8,12 @@ import { button } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { icon } from "./icons.js";
 
+/** What happened; what to do about it stands on the buttons. @param {Exposure | undefined} exposure */
+function firstSentences(exposure) {
+  const short = flawsOf(exposure).map(({ watch, says }) => `${watch}: ${says.split(/(?<=\.) (?=[A-Z])/)[0] ?? says}`);
+  return short.join(" ");
+}
+
 /** @param {Desk} desk */
 export function makeFlaw(desk) {
   const { shot } = desk.app;
@@ -31,7 +37,7 @@ export function makeFlaw(desk) {
     leave.hidden = !accept.hidden;
     const armed = shot.value.armed.kind !== "append";
     element.hidden = !says || armed || about?.id === left;
-    setText(words, says ? `Exposure ${about?.number}, ${says}` : "");
+    setText(words, says ? `Exposure ${about?.number}, ${firstSentences(about)}` : "");
   }
   shot.subscribe(tell);
   return element;

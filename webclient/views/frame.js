@@ -57,7 +57,7 @@ export class Frame {
     this.#room.replaceChildren(view.element);
     this.element.dataset["view"] = id;
     for (const tab of this.#tabs) {
-      if (tab.dataset["view"] === id) tab.setAttribute("aria-current", "page");
+      if (tab.dataset["view"] === (entry.under ?? id)) tab.setAttribute("aria-current", "page");
       else tab.removeAttribute("aria-current");
     }
     document.title = `${entry.label} · Standclear`;

@@ -16,6 +16,7 @@ import { makeShots } from "./shots.js";
  * @property {string} label
  * @property {string} icon
  * @property {boolean} tab  has a tab of its own
+ * @property {string} [under]  the view whose tab it belongs to
  * @property {boolean} needsShot
  * @property {(desk: Desk) => View} make
  */
@@ -27,6 +28,6 @@ export const VIEWS = [
   { id: "review", label: "Review", icon: "review", tab: true, needsShot: true, make: makeReview },
   { id: "plan", label: "Plan", icon: "plan", tab: true, needsShot: true, make: makePlan },
   { id: "rig", label: "Rig", icon: "rig", tab: true, needsShot: false, make: makeRig },
-  { id: "report", label: "Report", icon: "review", tab: false, needsShot: true, make: makeReport },
-  { id: "reseat", label: "Re-seat guide", icon: "rig", tab: false, needsShot: true, make: makeReseat },
+  { id: "report", label: "Report", icon: "review", tab: false, under: "review", needsShot: true, make: makeReport },
+  { id: "reseat", label: "Re-seat guide", icon: "rig", tab: false, under: "rig", needsShot: true, make: makeReseat },
 ];

@@ -124,7 +124,6 @@ function makeTransport(desk) {
       button("One frame back", () => review.step(-1), { icon: "back", bare: true }),
       play,
       button("One frame on", () => review.step(1), { icon: "forth", bare: true }),
-      button("Report", () => desk.go("report"), { class: "to-report", hint: "Light, rig, focus and spacing of the whole shot" }),
       make("div", { class: "transport-toggles" }, loop, pose),
     ),
     range.element,
