@@ -1,4 +1,4 @@
-"""Whether a table's scale still holds: it is due again when the camera moved after it was measured."""
+"""Whether a table's scale still holds: it is due when the camera moved after it was measured."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
