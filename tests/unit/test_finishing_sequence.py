@@ -1,5 +1,6 @@
 """What is shown when: exact frames from exposures, holds and choices."""
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,7 +10,12 @@ from hypothesis import strategies as st
 
 from standclear.finishing.options import FrameRange, Retime, TimeOptions
 from standclear.finishing.problems import CannotExport
-from standclear.finishing.sequence import conform, exposures_within, film_sequence
+from standclear.finishing.sequence import (
+    conform,
+    exposures_within,
+    film_sequence,
+    sound_frame,
+)
 from standclear.finishing.shot import FilmExposure, FilmShot, rate_of
 
 
@@ -119,3 +125,21 @@ def test_carried_to_another_rate_the_duration_stays_within_half_a_frame(
     assert abs(len(carried) / new - len(frames) / old) <= Fraction(1, 2) / new
     for place, exposure in enumerate(carried):
         assert exposure == frames[min(len(frames) - 1, int(place / new * old))]
+
+
+@pytest.mark.parametrize(
+    ("choices", "frame"),
+    [
+        ({}, 6),
+        ({"head_frames": 12}, 18),
+        ({"range": {"first": 4, "last": 9}}, 3),
+        ({"frames_each": 2}, 12),
+        ({"file_rate": "24"}, 12),
+        ({"reverse": True}, 0),
+    ],
+)
+def test_a_sound_stays_with_the_frame_where_it_was_put(
+    choices: dict[str, object], frame: int
+) -> None:
+    shot = replace(cork([1] * 12), sound_start=6)
+    assert sound_frame(shot, TimeOptions.model_validate(choices)) == frame

@@ -1,6 +1,7 @@
 """From the library's shot to what finishing sees of it."""
 
 from standclear.finishing.shot import FilmExposure, FilmShot
+from standclear.finishing.sounds import sound_marks, sound_of, sound_path
 from standclear.library.library import Library
 from standclear.library.records import Exposure
 
@@ -8,7 +9,7 @@ PAGE = 1000
 
 
 def film_shot(shelf: Library, shot_id: str) -> FilmShot:
-    """The shot as finishing sees it, with all its exposures in order."""
+    """The shot as finishing sees it, with all its exposures in order, its sound and its marks."""
     shot = shelf.shot(shot_id)
     exposures: list[FilmExposure] = []
     cursor: str | None = None
@@ -17,7 +18,16 @@ def film_shot(shelf: Library, shot_id: str) -> FilmShot:
         exposures += [film_exposure(shelf, one) for one in page.items]
         cursor = page.next
         if cursor is None:
-            return FilmShot(shot.name, shot.frame_rate, tuple(exposures))
+            break
+    sound = sound_of(shelf, shot_id)
+    return FilmShot(
+        shot.name,
+        shot.frame_rate,
+        tuple(exposures),
+        sound=None if sound is None else sound_path(shelf, shot_id, sound),
+        sound_start=0 if sound is None else sound.offset_frames,
+        marks=sound_marks(shelf, shot_id),
+    )
 
 
 def film_exposure(shelf: Library, one: Exposure) -> FilmExposure:

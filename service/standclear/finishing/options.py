@@ -88,7 +88,7 @@ class SoundOptions(_Options):
 
     include: bool = Field(True, description="Lay the shot's sound under the film.")
     offset_frames: int = Field(
-        0, ge=-1_000_000, le=1_000_000, description="Film frame at which the sound starts."
+        0, ge=-1_000_000, le=1_000_000, description="Film frames by which it starts later still."
     )
 
 

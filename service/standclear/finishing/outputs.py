@@ -18,16 +18,18 @@ from standclear.finishing.figures import Meter
 from standclear.finishing.interchange import Counting, sheet_csv, timeline, write_timeline
 from standclear.finishing.leader import leader_card
 from standclear.finishing.options import ExportOptions
-from standclear.finishing.pipeline import Patience, StandIns, in_film_order
+from standclear.finishing.pipeline import WORKERS, Patience, StandIns, in_film_order
 from standclear.finishing.problems import CannotExport
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import Progress
-from standclear.finishing.sequence import FilmSequence, Run
-from standclear.finishing.shot import FilmShot
+from standclear.finishing.sequence import FilmSequence, Run, sound_frame
+from standclear.finishing.shot import FilmExposure, FilmShot
 from standclear.finishing.soundtrack import Soundtrack
-from standclear.finishing.work import WorkPlan, finished
+from standclear.finishing.work import PictureWork, WorkPlan, finished
 
 _LEADER_SECONDS = 2
+
+Maker = Callable[[FilmExposure, PictureWork], Pixels]
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,8 @@ class Job:
     progress: Callable[[Progress], None]
     notes: tuple[str, ...] = ()
     meter: Meter | None = None
+    make: Maker = finished
+    workers: int = WORKERS
 
     @property
     def leader_frames(self) -> int:
@@ -75,7 +79,7 @@ def write(job: Job, draft: Path, target: Path) -> Made:
         draft.write_text(sheet_csv(job.shot, job.film, job.counting), "utf-8", newline="")
         return Made(len(job.film.exposures))
     if kind == "otio":
-        start = job.options.sound.offset_frames if job.options.sound.include else None
+        start = round(_sound_place(job)) if job.options.sound.include else None
         write_timeline(timeline(job.shot, job.film, job.counting, start), draft)
         return Made(len(job.film.exposures))
     if kind == "originals":
@@ -108,7 +112,7 @@ def _film(job: Job, draft: Path) -> Made:
         def framed(index: int) -> av.VideoFrame:
             return to_video_frame(pictures.picture(index), recipe.pixel_format)
 
-        for run, frame in in_film_order(job.film.runs(), framed, job.patience):
+        for run, frame in in_film_order(job.film.runs(), framed, job.patience, job.workers):
             for _ in range(run.frames):
                 job.patience.check()
                 writer.write(frame)
@@ -165,7 +169,8 @@ def _originals(job: Job, draft: Path, target: Path) -> Made:
 
 
 def _pictures(job: Job, pictures: StandIns) -> Iterator[tuple[Run, Pixels]]:
-    for run, picture in in_film_order(job.film.runs(), pictures.picture, job.patience):
+    runs = job.film.runs()
+    for run, picture in in_film_order(runs, pictures.picture, job.patience, job.workers):
         yield run, picture
         job.tell(job.leader_frames + run.start + run.frames)
 
@@ -174,7 +179,7 @@ def stand_ins(job: Job, plan: WorkPlan) -> StandIns:
     """Finished pictures by exposure index, with neighbours for those that cannot be read."""
 
     def make(index: int) -> Pixels:
-        picture = finished(job.shot.exposures[index], plan.of(index))
+        picture = job.make(job.shot.exposures[index], plan.of(index))
         if job.meter is not None:
             job.meter.see(index, picture)
         return picture
@@ -185,8 +190,13 @@ def stand_ins(job: Job, plan: WorkPlan) -> StandIns:
 def _soundtrack(job: Job) -> Soundtrack | None:
     if job.shot.sound is None or not job.options.sound.include:
         return None
-    start = job.leader_frames + job.options.sound.offset_frames
-    return Soundtrack(job.shot.sound, Fraction(start) / job.film.rate)
+    placed = job.leader_frames + _sound_place(job)
+    return Soundtrack(job.shot.sound, placed / job.film.rate)
+
+
+def _sound_place(job: Job) -> Fraction:
+    """The film frame, the leader not counted, at which the sound starts."""
+    return job.options.sound.offset_frames + sound_frame(job.shot, job.options.time)
 
 
 def _names(job: Job, extension: str) -> Callable[[int], str]:

@@ -104,6 +104,21 @@ def conform(order: Sequence[int], rate: Fraction, file_rate: Fraction) -> list[i
     return [order[min(len(order) - 1, int(place / ratio))] for place in range(count)]
 
 
+def sound_frame(shot: FilmShot, options: TimeOptions) -> Fraction:
+    """The film frame (from 0, of the file's rate) at which the shot's sound starts.
+
+    What moves the shot's first frames moves the sound along: a still at the head, a range, on
+    twos, another rate of the file. Retimed, reversed or without holds there is no place that
+    would be right; then the sound starts with the film.
+    """
+    cut = 0 if options.range is None else options.range.first - 1
+    told = not (options.reverse or options.retime or options.leave_out) and options.holds
+    start = (shot.sound_start - cut) * options.frames_each if told else 0
+    rate = rate_of(options.rate or shot.rate)
+    file_rate = rate_of(options.file_rate) if options.file_rate else rate
+    return (options.head_frames + start) * file_rate / rate
+
+
 def _chosen(holds: Sequence[int], options: TimeOptions) -> list[ShotFrame]:
     left_out = {number - 1 for number in options.leave_out}
     frames = [frame for frame in shot_frames(holds) if frame.exposure not in left_out]

@@ -40,7 +40,8 @@ class FilmExposure:
 
 @dataclass(frozen=True)
 class FilmShot:
-    """A shot as finishing sees it. ``sound`` is the file laid under the shot, if any."""
+    """A shot as finishing sees it. ``sound`` is the file laid under the shot, if any;
+    ``sound_start`` shot frames pass before it begins."""
 
     name: str
     rate: str
@@ -48,6 +49,7 @@ class FilmShot:
     sound: Path | None = None
     clean_plate: Path | None = None
     marks: dict[int, str] = field(default_factory=dict)
+    sound_start: int = 0
 
     @property
     def holds(self) -> list[int]:

@@ -30,6 +30,7 @@ from standclear.web import (
     report,
     reseat,
     shots,
+    sound,
     steadytest,
     thresholds,
     trigger,
@@ -56,6 +57,7 @@ RESOURCES = (
     report,
     trigger,
     exports,
+    sound,
     events,
 )
 

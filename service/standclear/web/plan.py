@@ -7,6 +7,7 @@ from flask import Response
 from pydantic import Field
 
 from standclear.errors import Invalid
+from standclear.finishing import sounds
 from standclear.library.records import Shot
 from standclear.paper import sheet, strips
 from standclear.paper.sheet_data import sheet_data
@@ -135,8 +136,7 @@ def get_strips(shot_id: str, query: PaperQuery) -> Any:
 
 def sound_marks(shot_id: str) -> dict[int, str]:
     """What is heard at a frame, as the animator marked it."""
-    stored_marks = library().setting(f"sound_marks:{shot_id}") or {}
-    return {int(frame): str(text) for frame, text in stored_marks.items()}
+    return sounds.sound_marks(library(), shot_id)
 
 
 def pdf(data: bytes, name: str) -> Response:

@@ -26,7 +26,7 @@ from gunicorn.config import Config
 from gunicorn.glogging import Logger
 from gunicorn.workers.gthread import TConn, ThreadWorker
 
-from standclear.web.whole import READ_WHOLE
+from standclear.web.whole import READ_WHOLE, STILL_COMING
 
 THREADS = 192
 CONNECTIONS = 1500
@@ -93,7 +93,13 @@ class Worker(ThreadWorker):  # type: ignore[misc]
     def handle_request(self, req: Any, conn: Any) -> Any:
         """The head has come; the application says when the body has, too."""
         self._told_whole.done = partial(self._reading.pop, id(conn), None)
+        self._told_whole.more = partial(self._wait_anew, conn)
         return super().handle_request(req, conn)
+
+    def _wait_anew(self, conn: Any) -> None:
+        """A piece of a large body has come: the next one has as long again."""
+        if id(conn) in self._reading:
+            self._reading[id(conn)] = (time.monotonic() + READ_WITHIN_S, conn.sock)
 
     wsgi: Any
     _told_whole = threading.local()
@@ -105,6 +111,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
 
         def wsgi(environ: MutableMapping[str, Any], start_response: Any) -> Any:
             environ[READ_WHOLE] = getattr(self._told_whole, "done", lambda: None)
+            environ[STILL_COMING] = getattr(self._told_whole, "more", lambda: None)
             return inner(environ, start_response)
 
         self.wsgi = wsgi

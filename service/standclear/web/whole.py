@@ -8,6 +8,9 @@ from apiflask import APIFlask
 from flask import request
 
 READ_WHOLE = "standclear.read_whole"
+STILL_COMING = "standclear.still_coming"
+IN_PIECES = frozenset({"sound.put_sound"})
+"""Routes that take their body in pieces, and tell the server after each (``STILL_COMING``)."""
 
 
 def register(app: APIFlask) -> None:
@@ -15,6 +18,8 @@ def register(app: APIFlask) -> None:
 
     @app.before_request
     def read_whole() -> None:
+        if request.endpoint in IN_PIECES:
+            return
         try:
             request.get_data(cache=True)
         finally:
