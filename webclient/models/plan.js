@@ -86,6 +86,7 @@ import { Store } from "./store.js";
  * @property {number} exposure_count
  * @property {number} duration_s
  * @property {Calibration | null} calibration
+ * @property {string | null} calibration_due  why the table must be measured again
  * @property {Where} where
  * @property {string} text
  * @property {number} revision
@@ -111,12 +112,13 @@ export class PlanModel extends Store {
     super(/** @type {OpenPlan} */ ({ shot: "", plan: null }));
     this.service = service;
     this.shot = shot;
-    shot.subscribe(({ shot: open }) => this.#follow(open));
+    shot.subscribe((now) => this.#follow(now));
   }
 
-  /** Read anew when another shot is opened, or when what was shot changed. @param {import("../core/types.js").Shot | null} open */
-  #follow(open) {
-    const counted = open ? `${open.id} ${open.exposure_count} ${open.frame_count} ${open.frame_rate}` : "";
+  /** Read anew when another shot is opened, when what was shot changed, or when the rig moved. @param {import("./shot.js").OpenShot} now */
+  #follow({ shot: open, exposures }) {
+    const rig = exposures[exposures.length - 1]?.verdict?.watches["rig"]?.state === "flagged";
+    const counted = open ? `${open.id} ${open.exposure_count} ${open.frame_count} ${open.frame_rate} ${rig}` : "";
     if (counted === this.#counted) return;
     this.#counted = counted;
     if (open?.id !== this.value.shot) this.set({ shot: open?.id ?? "", plan: null });

@@ -67,7 +67,7 @@ export function makeTable(desk) {
   function show() {
     const now = plan.value.plan?.calibration ?? null;
     forget.disabled = !now;
-    const why = /** @type {any} */ (plan.value.plan)?.calibration_due ?? "";
+    const why = plan.value.plan?.calibration_due ?? "";
     due.mark(why, why ? "warning" : "plain");
     due.element.hidden = !why;
     if (touched) return;

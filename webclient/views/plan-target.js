@@ -4,14 +4,15 @@
 
 import { NOMINAL } from "../models/plan.js";
 import { nextStep, stepInWords } from "../models/plan-words.js";
-import { draw, make, setText } from "./dom.js";
+import { state } from "./controls.js";
+import { draw, make } from "./dom.js";
 import { drawTicks, spotsOf } from "./plan-ticks.js";
 
 /** @param {Desk} desk @returns {HTMLElement} */
 export function makeTarget(desk) {
   const ink = draw("svg", { class: "target-ink", preserveAspectRatio: "xMidYMid meet", "aria-hidden": "true" });
-  const says = make("p", { class: "target-says" });
-  const element = make("div", { class: "target" }, ink, says);
+  const says = state();
+  const element = make("div", { class: "target" }, ink, make("p", { class: "target-says" }, says.element));
   const { plan } = desk.app;
   let size = { width: 16, height: 9 };
 
@@ -23,7 +24,8 @@ export function makeTarget(desk) {
     const wide = now?.calibration?.picture_width ?? NOMINAL;
     ink.setAttribute("viewBox", `0 0 ${wide} ${(wide * size.height) / size.width}`);
     const mm = armed && now && action?.move ? nextStep(action, now.where) : null;
-    setText(says, mm === null ? "" : `${action?.label}: ${stepInWords(mm)} from the last pose`);
+    const due = now?.calibration_due ? ", by a scale that is due again: the camera moved" : "";
+    says.mark(mm === null ? "" : `${action?.label}: ${stepInWords(mm)} from the last pose${due}`, due ? "warning" : "plain");
     const at = now && spots[now.where.exposure - 1];
     const scaled = (/** @type {number} */ css) => (css * wide) / (ink.clientWidth || 390);
     ink.replaceChildren(...(at ? [...drawTicks(action, [], scaled), ...drawTarget(at, scaled)] : []));
