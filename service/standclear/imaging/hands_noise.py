@@ -7,7 +7,8 @@ it does not.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import cv2
 import numpy as np
@@ -20,8 +21,10 @@ from standclear.imaging.hands_frame import (
     brighter,
     gain_between,
     largest_channel,
-    share_of_blocks,
 )
+
+Spread: TypeAlias = NDArray[np.float32]
+"""(h, w): a spread for each pixel, in codes."""
 
 LEAST_SD = 0.7
 """Code values: no picture is taken to be quieter than this."""
@@ -36,6 +39,9 @@ FINE_SPREADS = 2.2
 LEAST_FINE = 2.0
 """Code values: two roundings and a gain apart."""
 
+FADES = np.float32(0.85)
+"""What is left of an old threshold at each picture kept."""
+
 LEAST_FLICKER = 0.004
 """Spread of the gain on codes that is always granted (about 1 % of light)."""
 
@@ -43,11 +49,13 @@ LEAST_FLICKER = 0.004
 @dataclass(frozen=True, slots=True)
 class Noise:
     """``threshold``: code values by which one picture's pixel may differ (h, w);
-    ``fine_threshold``: the same for a mean over several; ``sd``: the middle pixel's spread;
+    ``fine_threshold``: the same for a mean over several; ``local``: the spread around each pixel;
+    ``sd``: the middle pixel's spread;
     ``flicker``: spread of the light's gain on codes."""
 
     threshold: Plane = field(repr=False)
     fine_threshold: Plane = field(repr=False)
+    local: Spread = field(repr=False)
     sd: float
     flicker: float
 
@@ -69,50 +77,69 @@ def mean_picture(pictures: Sequence[Picture]) -> Picture:
 
 def learn(pictures: Sequence[Picture]) -> Noise | Restless:
     """Learn from prepared pictures (at least 4) of the set at rest; see :class:`Noise`."""
+    even, gains = _in_one_light(pictures)
+    spread = _spread(even)
+    sd = max(LEAST_SD, float(np.median(spread)))
+    moving = _restless_blocks(spread, sd)
+    if moving > 6:
+        return Restless(moving)
+    local = _around(spread, sd)
+    flicker = max(LEAST_FLICKER, float(np.std(np.log(gains))))
+    return Noise(_codes(SPREADS * local), _fine(even, local), local, sd, flicker)
+
+
+def renew(noise: Noise, pictures: Sequence[Picture]) -> Noise:
+    """The noise after a picture was kept: an object's outlines carry JPEG's restlessness along
+    with them. Where nothing is restless any more the old threshold fades."""
+    if len(pictures) < 4:
+        return noise
+    even, _ = _in_one_light(pictures)
+    local = np.maximum(_around(_spread(even), noise.sd), FADES * noise.local)
+    fine = np.maximum(_fine(even, local), _codes(FADES * noise.fine_threshold))
+    return replace(noise, threshold=_codes(SPREADS * local), fine_threshold=fine, local=local)
+
+
+def _in_one_light(pictures: Sequence[Picture]) -> tuple[list[Picture], list[float]]:
+    """The pictures in the first one's light, and their gains against it."""
     first = block_means(pictures[0])
     gains = [gain_between(block_means(picture), first) for picture in pictures]
-    even = [brighter(one, 1.0 / gain) for one, gain in zip(pictures, gains, strict=True)]
+    return [brighter(one, 1.0 / gain) for one, gain in zip(pictures, gains, strict=True)], gains
+
+
+def _spread(even: Sequence[Picture]) -> Spread:
+    """Each pixel's spread over time, in codes, of its most restless channel."""
     middle = mean_picture(even)
     spread = np.zeros(middle.shape[:2], np.float32)
     for picture in even:
         spread += largest_channel(np.asarray(cv2.absdiff(picture, middle), np.uint8))
     # For a normal distribution the mean deviation is 0.8 spreads.
-    spread *= 1.25 / len(even)
-    sd = max(LEAST_SD, float(np.median(spread)))
-    moving = _restless_blocks(spread, sd)
-    if moving > 6:
-        return Restless(moving)
+    return np.asarray(spread * np.float32(1.25 / len(even)), np.float32)
+
+
+def _around(spread: Spread, sd: float) -> Spread:
+    """The largest spread nearby, smoothed, and no less than the picture's own."""
     local = cv2.blur(np.asarray(cv2.dilate(spread, np.ones((5, 5))), np.float32), (9, 9))
-    local = np.maximum(local, max(LEAST_SD, sd))
-    flicker = max(LEAST_FLICKER, float(np.std(np.log(gains))))
-    return Noise(
-        threshold=_codes(SPREADS * local),
-        fine_threshold=_fine(even, np.maximum(LEAST_FINE, FINE_SPREADS * local)),
-        sd=sd,
-        flicker=flicker,
-    )
+    return np.asarray(np.maximum(local, max(LEAST_SD, sd)), np.float32)
 
 
-def _fine(even: Sequence[Picture], threshold: NDArray[np.float32]) -> Plane:
-    """The threshold for means: raised until the first half's mean does not differ from the
-    second's, since JPEG's noise does not average out as a sensor's does."""
+def _fine(even: Sequence[Picture], local: Spread) -> Plane:
+    """The threshold for means: no less than what the first half's mean differs from the second's,
+    since JPEG's noise does not average out as a sensor's does."""
     half = len(even) // 2
     halves = [mean_picture(part) for part in (even[:half], even[half:])]
     apart = largest_channel(np.asarray(cv2.absdiff(halves[0], halves[1]), np.uint8))
-    for _ in range(6):
-        exceeds = np.asarray(cv2.compare(apart, _codes(threshold), cv2.CMP_GT), np.uint8)
-        if not (share_of_blocks(exceeds) >= 0.12).any():
-            break
-        threshold = threshold * np.float32(1.3)
-    return _codes(threshold)
+    threshold = _codes(np.maximum(LEAST_FINE, FINE_SPREADS * local))
+    exceeds = np.asarray(cv2.compare(apart, threshold, cv2.CMP_GT), np.uint8)
+    beyond = cv2.dilate(cv2.bitwise_and(apart, exceeds), np.ones((17, 17), np.uint8))
+    return np.maximum(threshold, _codes(1.3 * beyond.astype(np.float32)))
 
 
-def _restless_blocks(spread: NDArray[np.float32], sd: float) -> int:
+def _restless_blocks(spread: Spread, sd: float) -> int:
     """Blocks far more restless than the picture as a whole: something moves there."""
     size = (max(1, spread.shape[1] // 8), max(1, spread.shape[0] // 8))
     means = np.asarray(cv2.resize(spread, size, interpolation=cv2.INTER_AREA), np.float32)
     return int(np.count_nonzero(means > 5.0 * sd))
 
 
-def _codes(values: NDArray[np.float32]) -> Plane:
+def _codes(values: Spread) -> Plane:
     return np.asarray(np.clip(np.ceil(values), 1, 255), np.uint8)

@@ -9,7 +9,7 @@ from collections import deque
 
 from standclear.imaging.hands import Anchor, Glance, Reference, Study, glance, reference, study
 from standclear.imaging.hands_frame import Picture, prepare
-from standclear.imaging.hands_noise import Noise, Restless, learn, mean_picture
+from standclear.imaging.hands_noise import Noise, Restless, learn, mean_picture, renew
 
 LEARN_S = 0.8
 LEARN_PICTURES = 12
@@ -80,8 +80,9 @@ class Sense:
         """From now on the set as it rests is what was last kept. False when it does not rest."""
         if self.noise is None or not self._still:
             return False
-        mean = mean_picture([picture for picture, _ in self._still])
-        self._reference = reference(mean, self.noise)
+        pictures = [picture for picture, _ in self._still]
+        self.noise = renew(self.noise, pictures)
+        self._reference = reference(mean_picture(pictures), self.noise)
         self._gains.clear()
         self._let_go()
         return True
