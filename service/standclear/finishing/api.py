@@ -1,23 +1,26 @@
 """The one way in: a shot, options and a target become a finished file and a report."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from standclear.finishing import outputs
+from standclear.finishing.farm import AHEAD, Farm
 from standclear.finishing.figures import Meter, background_in, chosen, compared, surveyed
 from standclear.finishing.interchange import Counting
 from standclear.finishing.keeping import unfinished
 from standclear.finishing.options import ExportOptions
-from standclear.finishing.pipeline import Patience
+from standclear.finishing.pipeline import WORKERS, Patience
 from standclear.finishing.planning import work_plan
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.sequence import FilmSequence, film_sequence
 from standclear.finishing.shot import FilmShot
 from standclear.finishing.survey import Survey
+from standclear.finishing.work import finished
 
 __all__ = ["ExportOptions", "ExportReport", "FilmShot", "Progress", "export", "suggested_name"]
 
@@ -51,10 +54,12 @@ def export(
     cancelled: Callable[[], bool] = lambda: False,
     *,
     may_run: Callable[[], bool] = lambda: True,
+    on: str | None = None,
 ) -> ExportReport:
     """Make the film at ``target``; nothing stands under that name unless it is whole.
 
-    ``may_run`` is asked between pictures and makes the export wait while it says no. Raises
+    ``may_run`` is asked between pictures and makes the export wait while it says no. ``on`` is the
+    address of a Dask scheduler that shall make the pictures (``standclear[farm]``). Raises
     CannotExport, SoundUnreadable, TargetError, or ExportCancelled when ``cancelled`` says so.
     """
     film = film_sequence(shot, options.time)
@@ -62,10 +67,20 @@ def export(
     patience.check()
     job, found = _prepared(shot, options, film, progress, patience)
     meter = _meter(job, found)
-    with unfinished(target) as draft:
-        made = outputs.write(replace(job, meter=meter), draft, target)
+    with unfinished(target) as draft, _workshop(on) as (make, workers):
+        made = outputs.write(replace(job, meter=meter, make=make, workers=workers), draft, target)
     figures, more = _figures(job, found, meter)
     return _report(job, made, target, figures, more)
+
+
+@contextmanager
+def _workshop(address: str | None) -> Iterator[tuple[outputs.Maker, int]]:
+    """Who makes the pictures, and how many at a time."""
+    if address is None:
+        yield finished, WORKERS
+        return
+    with Farm(address) as farm:
+        yield farm.finished, AHEAD
 
 
 def _meter(job: outputs.Job, found: Survey | None) -> Meter | None:

@@ -16,8 +16,8 @@ from standclear.finishing.problems import CannotExport, ExportCancelled, Picture
 from standclear.finishing.sequence import Run
 
 T = TypeVar("T")
-_AHEAD = 3
-_WORKERS = 2
+_AHEAD = 1
+WORKERS = 2
 _PAUSE_S = 0.1
 
 
@@ -80,16 +80,16 @@ class StandIns:
 
 
 def in_film_order(
-    runs: Sequence[Run], make: Callable[[int], T], patience: Attendance
+    runs: Sequence[Run], make: Callable[[int], T], patience: Attendance, workers: int = WORKERS
 ) -> Iterator[tuple[Run, T]]:
     """Each run with what ``make`` gives for its exposure, made ahead by a few workers."""
     waiting: deque[tuple[Run, Future[T]]] = deque()
-    with ThreadPoolExecutor(_WORKERS, thread_name_prefix="finishing") as pool:
+    with ThreadPoolExecutor(workers, thread_name_prefix="finishing") as pool:
         try:
             for run in runs:
                 patience.check()
                 waiting.append((run, pool.submit(make, run.exposure)))
-                if len(waiting) > _AHEAD:
+                if len(waiting) > workers + _AHEAD:
                     yield _ready(waiting)
             while waiting:
                 patience.check()
