@@ -26,6 +26,7 @@
  * @typedef {object} Watch
  * @property {"clear" | "flagged" | "cannot_tell"} state
  * @property {string} says
+ * @property {Record<string, number>} [figures]  the unit in the name
  *
  * @typedef {object} Verdict
  * @property {"clear" | "flagged"} state

@@ -3,7 +3,7 @@
 /** @import {Desk} from "./desk.js" */
 /** @import {Exposure} from "../core/types.js" */
 
-import { flawsInWords, flawsOf } from "../models/flaws.js";
+import { flawsInWords, flawsOf, lastJudged } from "../models/flaws.js";
 import { button } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { icon } from "./icons.js";
@@ -29,7 +29,7 @@ export function makeFlaw(desk) {
   const element = make("div", { class: "flaw", role: "status", "data-tone": "warning" }, icon("warning", 20), words, ways);
 
   function tell() {
-    about = shot.last;
+    about = lastJudged(shot.value.exposures);
     const says = flawsInWords(about);
     const watches = flawsOf(about).map(({ watch }) => watch);
     reseat.hidden = !watches.includes("rig");

@@ -8,6 +8,7 @@ import { TimingChart } from "./chart.js";
 import { button, oneOf, state, toggle } from "./controls.js";
 import { make, setState, setText } from "./dom.js";
 import { makeEdits } from "./edits.js";
+import { makeFlawBox } from "./flaw-box.js";
 import { icon } from "./icons.js";
 import { ReviewScreen } from "./review-screen.js";
 import { pictureWidth } from "./stage.js";
@@ -16,6 +17,8 @@ import { pictureWidth } from "./stage.js";
 export function makeReview(desk) {
   const { review, shot } = desk.app;
   const screen = new ReviewScreen(desk);
+  const box = makeFlawBox();
+  screen.element.append(box.element);
   const chart = new TimingChart({ seek: (number) => void desk.app.attempt(() => review.seek(number)) });
   let seen = false;
   let revision = -1;
@@ -31,6 +34,7 @@ export function makeReview(desk) {
 
   function tell() {
     const { shot: facts, exposures } = shot.value;
+    box.show(review.onPose ? undefined : review.exposure);
     chart.update({ shot: facts, exposures, selected: review.onPose ? 0 : (review.value.frames[review.value.index]?.number ?? 0) });
   }
   shot.subscribe(() => { refresh(); tell(); });

@@ -2,10 +2,12 @@
 
 /** @import {Desk, View} from "./desk.js" */
 
+import { lastJudged } from "../models/flaws.js";
 import { button } from "./controls.js";
 import { TimingChart } from "./chart.js";
 import { make, setText } from "./dom.js";
 import { makeFlaw } from "./flaw.js";
+import { makeFlawBox } from "./flaw-box.js";
 import { spansOnChart } from "../models/plan-words.js";
 import { makeTarget } from "./plan-target.js";
 import { Pad } from "./pad.js";
@@ -19,7 +21,10 @@ export function makeShoot(desk) {
   const pad = new Pad(desk);
   const tools = makeTools(desk);
   const armed = makeArmed(desk);
+  const box = makeFlawBox();
+  stage.element.append(box.element);
   desk.app.shot.subscribe(({ shot, exposures, armed: now }) => {
+    box.show(now.kind === "append" ? lastJudged(exposures) : undefined);
     chart.update({ shot, exposures, selected: now.kind === "append" ? 0 : (now.exposure.number ?? 0) });
   });
   desk.app.plan.subscribe(({ plan }) => chart.mark(spansOnChart(plan)));
