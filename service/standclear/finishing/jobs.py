@@ -208,7 +208,7 @@ class _Watch:
     def __init__(self, desk: ExportDesk, job_id: str, clock: Clock) -> None:
         self._desk, self._job_id, self._clock = desk, job_id, clock
         self._worked_s, self._since = 0.0, clock.monotonic()
-        self._told_at = float("-inf")
+        self._told_at, self._phase = float("-inf"), ""
 
     def cancelled(self) -> bool:
         return self._job_id in self._desk._cancelled or self._desk._closing.is_set()
@@ -227,6 +227,8 @@ class _Watch:
     def progress(self, progress: Progress) -> None:
         now, desk = self._clock.monotonic(), self._desk
         done, total = progress.frames_done, progress.frames_total
+        if progress.phase != self._phase:  # what came before says nothing of this one's pace
+            self._phase, self._worked_s, self._since = progress.phase, 0.0, now
         if now - self._told_at < _TELL_EVERY_S and done < total:
             return
         self._told_at = now
