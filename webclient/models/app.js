@@ -7,11 +7,13 @@ import { Problem } from "../core/problem.js";
 import { randomName } from "../core/random.js";
 import { BASE, Service } from "../core/service.js";
 import { ConnectionModel } from "./connection.js";
+import { FinishModel } from "./finish.js";
 import { PlanModel } from "./plan.js";
 import { PressModel } from "./press.js";
 import { ReviewModel } from "./review.js";
 import { ShotModel } from "./shot.js";
 import { ShotsModel } from "./shots.js";
+import { SoundModel } from "./sound.js";
 import { Store } from "./store.js";
 import { WatchesModel } from "./watches.js";
 
@@ -50,6 +52,8 @@ export class App {
   );
   plan = new PlanModel(this.service, this.shot);
   review = new ReviewModel(this.service, this.shot);
+  finish = new FinishModel(this.service, this.shot);
+  sound = new SoundModel(this.service, this.shot);
   watches = new WatchesModel(this.service, this.shot);
   /** Whether this page may speak to the service: null until known. */
   paired = new Store(/** @type {boolean | null} */ (null));
@@ -59,6 +63,7 @@ export class App {
   constructor() {
     this.service.onUnpaired = () => this.#unpaired();
     this.plan.onFault = (error) => this.#fault(error);
+    this.sound.onFault = (error) => this.#fault(error);
     this.events = new EventStream({
       url: `${BASE}/events?screen=${this.screen}`,
       onEvent: (event, data) => this.#heard(event, data),
@@ -137,7 +142,7 @@ export class App {
     const before = this.shot.value.shot?.exposure_count ?? 0;
     await this.shots.load();
     if (!this.shot.value.shot) return;
-    await Promise.all([this.shot.reload(), this.plan.load()]);
+    await Promise.all([this.shot.reload(), this.plan.load(), this.sound.load(), this.finish.load()]);
     const missed = (this.shot.value.shot?.exposure_count ?? 0) - before;
     if (missed > 0) this.say(`Missed ${missed} ${missed === 1 ? "exposure" : "exposures"} while away.`);
   }
@@ -187,6 +192,8 @@ const HANDLERS = {
     app.say("A picture came after its press was given up. It is kept, in the shot’s bin.", "warning");
   },
   settings: (app, data) => app.settings.set(data),
+  export: (app, data) => app.finish.told(data),
+  sound: (app, data) => (data.shot === app.shot.value.shot?.id ? app.sound.load() : null),
   plan: (app, data) => app.plan.changed(data),
   step_back: (app, data) => app.trigger.patch(data),
   counting(app, data) {

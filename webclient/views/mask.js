@@ -46,7 +46,7 @@ export function inside(width, height, ratio) {
 }
 
 /** @param {number} x @param {number} y @param {number} w @param {number} h */
-function cornerPath(x, y, w, h) {
+export function cornerPath(x, y, w, h) {
   const s = Math.min(w, h) / 10;
   const [r, b] = [x + w, y + h];
   return (

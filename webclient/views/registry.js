@@ -2,6 +2,7 @@
 
 /** @import {Desk, View} from "./desk.js" */
 
+import { makeFinish } from "./finish.js";
 import { makePlan } from "./plan.js";
 import { makeReport } from "./report.js";
 import { makeReseat } from "./reseat.js";
@@ -27,6 +28,7 @@ export const VIEWS = [
   { id: "shoot", label: "Shoot", icon: "shoot", tab: true, needsShot: true, make: makeShoot },
   { id: "review", label: "Review", icon: "review", tab: true, needsShot: true, make: makeReview },
   { id: "plan", label: "Plan", icon: "plan", tab: true, needsShot: true, make: makePlan },
+  { id: "finish", label: "Finish", icon: "finish", tab: true, needsShot: true, make: makeFinish },
   { id: "rig", label: "Rig", icon: "rig", tab: true, needsShot: false, make: makeRig },
   { id: "report", label: "Report", icon: "review", tab: false, under: "review", needsShot: true, make: makeReport },
   { id: "reseat", label: "Re-seat guide", icon: "rig", tab: false, under: "rig", needsShot: true, make: makeReseat },
