@@ -25,6 +25,7 @@ NO_LIVE = 4409
 TOO_MANY = 4503
 MOST_VIEWERS = 48
 WAIT_S = 1.0
+PING_S = 20
 MOST_ASKED = 1024
 
 
@@ -144,7 +145,11 @@ def serve(ws: Server, stage: Stage) -> None:
 def register(app: Flask, stage: Stage) -> Viewers:
     """Put the live view on the application."""
     viewers = Viewers()
-    app.config["SOCK_SERVER_OPTIONS"] = {"max_message_size": 4096, "receive_bytes": 4096}
+    app.config["SOCK_SERVER_OPTIONS"] = {
+        "max_message_size": 4096,
+        "receive_bytes": 4096,
+        "ping_interval": PING_S,  # a viewer that went out of reach says no goodbye
+    }
     sock = Sock(app)
 
     @sock.route(f"{API}/live")  # type: ignore[untyped-decorator,unused-ignore]

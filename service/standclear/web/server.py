@@ -31,7 +31,7 @@ from standclear.web.whole import READ_WHOLE, STILL_COMING
 THREADS = 192
 CONNECTIONS = 1500
 READ_WITHIN_S = 10
-SEND_WITHIN_S = 10
+UNACKNOWLEDGED_MS = 20_000
 KEEPALIVE_S = 15
 LEAVE_WITHIN_S = 1
 
@@ -72,7 +72,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             client, address = listener.accept()
         except OSError:
             return
-        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        _expect_answers(client)
         self.nr_conns += 1
         conn = TConn(self.cfg, client, address, listener.getsockname())
         conn.set_timeout()
@@ -131,6 +131,14 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             timeout = min(timeout, 0.05)
             self.murder_keepalived(force=not self.tpool._work_queue.qsize())
         super().wait_for_and_dispatch_events(timeout)
+
+
+def _expect_answers(client: socket.socket) -> None:
+    """Send at once; give a connection up when nothing was acknowledged for some time: a phone that
+    went out of reach says no goodbye, and would keep its thread for a quarter of an hour."""
+    client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    if hasattr(socket, "TCP_USER_TIMEOUT"):  # Linux
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, UNACKNOWLEDGED_MS)
 
 
 def _shut(sock: Any) -> None:
