@@ -47,7 +47,6 @@ class FilmShot:
     rate: str
     exposures: tuple[FilmExposure, ...]
     sound: Path | None = None
-    clean_plate: Path | None = None
     marks: dict[int, str] = field(default_factory=dict)
     sound_start: int = 0
 
