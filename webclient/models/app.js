@@ -139,11 +139,12 @@ export class App {
 
   /** After a break: all anew, and a word on what was missed. */
   async catchUp() {
-    const before = this.shot.value.shot?.exposure_count ?? 0;
+    const before = this.shot.value.shot;
     await this.shots.load();
     if (!this.shot.value.shot) return;
     await Promise.all([this.shot.reload(), this.plan.load(), this.sound.load(), this.finish.load()]);
-    const missed = (this.shot.value.shot?.exposure_count ?? 0) - before;
+    const now = this.shot.value.shot;
+    const missed = before?.id === now.id ? now.exposure_count - before.exposure_count : 0;
     if (missed > 0) this.say(`Missed ${missed} ${missed === 1 ? "exposure" : "exposures"} while away.`);
   }
 }

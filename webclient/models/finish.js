@@ -59,8 +59,8 @@ import { Store } from "./store.js";
 /** @type {Record<string, Kind>} */
 export const KINDS = {
   everywhere: { label: "Film for everywhere", says: "MP4, H.264: plays on anything", formats: [["h264", "H.264"]], pictures: true },
-  small: { label: "Small modern film", says: "MP4, HEVC: half the size, recent devices", formats: [["hevc", "HEVC"], ["av1", "AV1"]], pictures: true },
-  editing: { label: "Film for editing", says: "MOV, ProRes 422 HQ, 10 bit: large, nothing lost", formats: [["prores", "ProRes"]], pictures: true },
+  small: { label: "Small modern film", says: "MP4: half the size, for recent devices", formats: [["hevc", "HEVC"], ["av1", "AV1"]], pictures: true },
+  editing: { label: "Film for editing", says: "MOV, ProRes 422 HQ, 10 bit: large", formats: [["prores", "ProRes"]], pictures: true },
   web: { label: "Film for a web page", says: "WebM, VP9", formats: [["webm", "WebM"]], pictures: true },
   animation: { label: "Animation", says: "Plays by itself, without sound", formats: [["webp", "WebP"], ["gif", "GIF"]], pictures: true },
   pictures: { label: "Pictures", says: "One file for each frame, in a ZIP", formats: [["png", "PNG"], ["tiff", "TIFF, 16 bit"], ["originals", "Originals"]], pictures: true },
@@ -77,6 +77,7 @@ const USUAL = {
 const RATIO = { "16:9": 16 / 9, "9:16": 9 / 16, "4:5": 4 / 5, "1:1": 1 };
 const OVER = new Set(["done", "failed", "cancelled", "stopped"]);
 
+/** @extends {Store<Wish>} */
 export class FinishModel extends Store {
   /** @type {Store<Export[]>} newest first */
   exports = new Store(/** @type {Export[]} */ ([]));

@@ -60,7 +60,7 @@ function makeRow(app, id) {
 
   /** @param {Export} one */
   function tell(one) {
-    setText(name, `${labelOf(one)} · ${one.name}`);
+    setText(name, labelOf(one));
     says.mark(...toneOf(one));
     const share = one.frames_total ? one.frames_done / one.frames_total : 0;
     bar.hidden = isOver(one) || one.state === "queued";
@@ -98,7 +98,7 @@ function factsOf(one) {
   if (one.state === "done" && one.report) {
     const { width, height, frames, duration_s: seconds, size, format } = one.report;
     const length = `${frames} frames, ${seconds.toFixed(2)} s`;
-    return [["csv", "otio"].includes(format) ? "" : `${width} × ${height}`, length, sizeInWords(size)].filter(Boolean).join(" · ");
+    return [one.name, ["csv", "otio"].includes(format) ? "" : `${width} × ${height}`, length, sizeInWords(size)].filter(Boolean).join(" · ");
   }
   if (isOver(one)) return one.problem ? one.problem.detail : one.says;
   if (!one.frames_total) return one.says;
@@ -110,5 +110,8 @@ function notesOf(one) {
   if (one.problem?.hint) return [make("p", { class: "quiet" }, one.problem.hint)];
   if (!one.report) return [];
   const told = one.report.notes.map((/** @type {string} */ says) => make("p", {}, says));
-  return [...makeFigures(one.report.figures), ...told];
+  const curves = makeFigures(one.report.figures);
+  const asked = one.options.light || one.options.position;
+  const nothing = asked && !curves.length && make("p", {}, "Nothing needed correcting: the pictures are as shot.");
+  return [...curves, ...(nothing ? [nothing] : []), ...told];
 }

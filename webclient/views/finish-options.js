@@ -12,7 +12,7 @@ export function makeCorrections({ app: { finish } }) {
   const light = check("Even light", (on) => finish.patch({ light: on ? 100 : 0 }), "Takes out flicker. A lamp that is switched on stays on.");
   const strength = slider("Strength", { min: 5, max: 100, step: 5 }, (value) => finish.patch({ light: value }), (value) => `${value} %`);
   const steady = check("Steady picture", (on) => finish.patch({ steady: on }), "Undoes bumps and creep of the camera.");
-  const edges = oneOf("Its edges", /** @type {[Wish["edges"], string][]} */ ([["fill", "filled from neighbours"], ["crop", "cut away"]]), (value) => finish.patch({ edges: value }));
+  const edges = oneOf("Edges", /** @type {[Wish["edges"], string][]} */ ([["fill", "filled"], ["crop", "cut away"]]), (value) => finish.patch({ edges: value }));
   finish.subscribe((wish) => {
     light.mark(wish.light > 0);
     strength.element.hidden = !wish.light;
