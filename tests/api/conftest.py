@@ -7,8 +7,6 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from tests.toys import ToyCamera
-from tests.waiting import until
 
 from standclear.clock import SystemClock
 from standclear.finishing.jobs import ExportDesk
@@ -17,6 +15,8 @@ from standclear.shooting.stage import Stage
 from standclear.web import exports
 from standclear.web.app import Service, create_app
 from standclear.web.gate import Gate
+from tests.toys import ToyCamera
+from tests.waiting import until
 
 
 @dataclass

@@ -1,9 +1,9 @@
 """Promise 9: bad input gets a clear Problem and changes nothing."""
 
 import pytest
-from tests.api.conftest import House
 
 from standclear.cameras.base import BrokenPicture
+from tests.api.conftest import House
 
 
 @pytest.mark.parametrize(

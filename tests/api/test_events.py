@@ -8,9 +8,10 @@ from typing import Any
 
 import pytest
 import requests
+from werkzeug.serving import make_server
+
 from tests.api.conftest import House
 from tests.waiting import until
-from werkzeug.serving import make_server
 
 
 @pytest.fixture

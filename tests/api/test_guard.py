@@ -1,9 +1,9 @@
 """Promise 7: only the paired may enter, under our own name, from our own page."""
 
 import pytest
-from tests.api.conftest import House
 
 from standclear.web.gate import TRIES
+from tests.api.conftest import House
 
 OPEN = {"/api/v1/health", "/api/v1/pairing", "/"}
 

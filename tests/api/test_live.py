@@ -11,11 +11,11 @@ import cv2
 import numpy as np
 import pytest
 import websocket
-from tests.api.conftest import House
-from tests.waiting import until
 from werkzeug.serving import make_server
 
 from standclear.cameras.base import LivePicture
+from tests.api.conftest import House
+from tests.waiting import until
 
 
 @pytest.fixture

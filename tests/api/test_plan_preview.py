@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from tests.api.conftest import House
 
 PUSH = {"length_mm": 50, "easing": "ease in", "points": [[100, 300], [500, 300]]}

@@ -5,8 +5,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.api.conftest import House
-from tests.waiting import until
 
 from standclear.cameras.rehearsal.camera import RehearsalCamera
 from standclear.cameras.rehearsal.geometry import RigShift
@@ -15,6 +13,8 @@ from standclear.library.library import Library
 from standclear.shooting.reseat import ALONE_S
 from standclear.shooting.shutter import Press
 from standclear.shooting.stage import Stage
+from tests.api.conftest import House
+from tests.waiting import until
 
 
 class Hand:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import websocket
+
 from tests.service import Api, ServiceProcess
 from tests.waiting import until
 

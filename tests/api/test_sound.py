@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.api.conftest import House
-from tests.api.test_exports import finished
 
 from standclear.web import sound as sound_pages
+from tests.api.conftest import House
+from tests.api.test_exports import finished
 
 RATE = 8_000
 

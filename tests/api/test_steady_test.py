@@ -4,13 +4,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.api.conftest import House
-from tests.service import ServiceProcess
-from tests.waiting import until
 
 from standclear.cameras.kinds import camera_from_id
 from standclear.shooting.steadytest import pictures_of
 from standclear.shooting.watches.steady import diagnose
+from tests.api.conftest import House
+from tests.service import ServiceProcess
+from tests.waiting import until
 
 
 def test_a_steady_set_passes_and_its_noise_fits_the_shots_thresholds(tmp_path: Path) -> None:

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 import cv2
 import numpy as np
 import pytest
+
+from standclear.cameras.base import LivePicture
 from tests.api.conftest import House
 from tests.toys import ToyCamera
 from tests.waiting import until
-
-from standclear.cameras.base import LivePicture
 
 
 class TableCamera(ToyCamera):

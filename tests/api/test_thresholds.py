@@ -1,9 +1,9 @@
 """Thresholds belong to a shot, and are changed by the name of their figure."""
 
 import pytest
-from tests.api.conftest import House
 
 from standclear.shooting.watches.thresholds import Thresholds
+from tests.api.conftest import House
 
 
 def test_a_shot_starts_with_the_defaults_and_keeps_what_is_set(house: House) -> None:

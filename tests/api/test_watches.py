@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+
 from tests.api.conftest import House
 from tests.service import Api, ServiceProcess
 from tests.waiting import until

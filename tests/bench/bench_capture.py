@@ -65,9 +65,13 @@ def test_press_to_kept_against_a_bare_loop(tmp_path: Path) -> None:
         kept = api.ok("GET", f"/shots/{shot}/exposures?limit=1")["items"][0]["originals"][0]
         assert api.session.get(service.url + kept["url"], timeout=60).content == picture
         api.close()
-    table = Table(f"Press to 201, virtual PTP camera, {len(picture) / 1e6:.0f} MB, n = {len(presses)}")
+    table = Table(
+        f"Press to 201, virtual PTP camera, {len(picture) / 1e6:.0f} MB, n = {len(presses)}"
+    )
     table.row("bare loop, median", median(bares) * 1000, "ms")
     table.row("press to 201, median", median(presses) * 1000, "ms")
     table.row("press to 201, 95th percentile", percentile(presses, 95) * 1000, "ms")
-    table.row("press / bare loop", median(presses) / median(bares), "×", GOAL if LONG else SHORT_GOAL)
+    table.row(
+        "press / bare loop", median(presses) / median(bares), "×", GOAL if LONG else SHORT_GOAL
+    )
     table.hold()

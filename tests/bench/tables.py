@@ -35,7 +35,9 @@ class Table:
         widths = [max(len(row[column]) for row in self.rows) for column in range(4)]
         print(f"\n{self.title}")
         for row in self.rows:
-            print("  " + "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)))
+            print(
+                "  " + "  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True))
+            )
 
     def hold(self) -> None:
         """Print, and fail when a goal was missed."""

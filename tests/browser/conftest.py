@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
 from tests.service import Api, ServiceProcess
 from tests.waiting import until
 

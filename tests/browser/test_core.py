@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from playwright.sync_api import Page
+
 from tests.browser.conftest import Set
 
 STREAM = (

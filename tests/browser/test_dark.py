@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
+
 from tests.browser.conftest import Set, press_pad
 from tests.waiting import until
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
+
 from tests.api.test_exports import probed
 from tests.browser.conftest import Set
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+
 from tests.browser.conftest import PHONE, Set, press_pad, watched
 from tests.service import ServiceProcess
 from tests.waiting import until

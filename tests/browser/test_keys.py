@@ -2,6 +2,7 @@
 
 import pytest
 from playwright.sync_api import expect
+
 from tests.browser.conftest import Set, press_pad
 
 # What keyboards, presenters and headsets send, by the names of UI Events KeyboardEvent key Values.

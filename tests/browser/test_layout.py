@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
+
 from tests.browser.conftest import Set
 
 SIZES = [(320, 640), (390, 844), (844, 390), (1280, 800), (1920, 1080)]

@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from urllib.parse import urlsplit
 
 from playwright.sync_api import expect
+
 from tests.browser.conftest import Set, press_pad, wait_for_count
 from tests.service import Api, ServiceProcess
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Page, Route, expect
+
 from tests.browser.conftest import Set, press_pad
 
 VIBRATIONS = "window.vibrations = []; navigator.vibrate = (one) => window.vibrations.push(one);"

@@ -5,14 +5,14 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from tests.browser.conftest import Set, press_pad
-from tests.browser.test_plan import part
-from tests.service import ServiceProcess
-from tests.waiting import until
 
 from standclear.cameras.rehearsal.acting import pose_at
 from standclear.cameras.rehearsal.geometry import table_to_picture
 from standclear.cameras.rehearsal.scene import card_corners_mm
+from tests.browser.conftest import Set, press_pad
+from tests.browser.test_plan import part
+from tests.service import ServiceProcess
+from tests.waiting import until
 
 WIDE, HIGH = 1280, 720
 DESK = {"width": WIDE, "height": 800}

@@ -4,6 +4,7 @@ from itertools import pairwise
 from statistics import median
 
 from playwright.sync_api import Page, Route, expect
+
 from tests.browser.conftest import Set, open_on, press_pad
 from tests.waiting import until
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+
 from tests.browser.conftest import Set, press_pad
 from tests.service import ServiceProcess
 from tests.waiting import until

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
 from tests.pictures import large_jpeg
 
 if "gphoto2" in sys.modules:  # pragma: no cover - a mistake in the tests

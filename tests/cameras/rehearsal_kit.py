@@ -3,10 +3,10 @@
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from tests.cameras.hand_clock import HandClock
 
 from standclear.cameras.base import Taken
 from standclear.cameras.rehearsal import RehearsalCamera
+from tests.cameras.hand_clock import HandClock
 
 #: A part of the still where only table is: rows, columns.
 TABLE = np.s_[760:1060, 900:1860]

@@ -3,11 +3,11 @@
 from pathlib import Path
 
 import pytest
-from tests.cameras.conftest import VirtualCamera
 
 from standclear.cameras import kinds
 from standclear.cameras.base import CameraAway, NotOffered
 from standclear.cameras.tethered import driver
+from tests.cameras.conftest import VirtualCamera
 
 
 @pytest.mark.parametrize(

@@ -7,13 +7,13 @@ from itertools import pairwise
 import cv2
 import numpy as np
 import pytest
-from tests.cameras.hand_clock import HandClock
-from tests.cameras.rehearsal_kit import changed, linear, live, pixels, rehearse
 
 from standclear.cameras.base import SETTING_NAMES, NotOffered
 from standclear.cameras.rehearsal import RehearsalCamera, cork
 from standclear.cameras.rehearsal.acting import LENGTH, pose_at
 from standclear.cameras.rehearsal.geometry import project
+from tests.cameras.hand_clock import HandClock
+from tests.cameras.rehearsal_kit import changed, linear, live, pixels, rehearse
 
 
 def test_twelve_presses_give_twelve_poses() -> None:

@@ -5,13 +5,13 @@ import threading
 import cv2
 import numpy as np
 import pytest
-from tests.cameras.rehearsal_kit import TABLE, changed, linear, live, pixels, rehearse
-from tests.waiting import until
 
 from standclear.cameras.base import BrokenPicture, CameraAway, NotOffered
 from standclear.cameras.rehearsal import Orders, RehearsalCamera
 from standclear.cameras.rehearsal.light import light_for
 from standclear.cameras.rehearsal.orders import read
+from tests.cameras.rehearsal_kit import TABLE, changed, linear, live, pixels, rehearse
+from tests.waiting import until
 
 
 @pytest.mark.parametrize(

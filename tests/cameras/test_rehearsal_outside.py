@@ -5,7 +5,6 @@ import numpy as np
 import pytest
 from scipy import ndimage
 from skimage.color import rgb2gray, xyz2rgb
-from tests.cameras.rehearsal_kit import TABLE, linear, pixels, rehearse
 
 from standclear.cameras.rehearsal import RigShift, card_corners_mm, cork, scene, table_to_picture
 from standclear.cameras.rehearsal.acting import Pose
@@ -16,6 +15,7 @@ from standclear.cameras.rehearsal.geometry import (
     project,
 )
 from standclear.cameras.rehearsal.sensor import srgb
+from tests.cameras.rehearsal_kit import TABLE, linear, pixels, rehearse
 
 
 def _opencv_pose() -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -4,7 +4,6 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from tests.cameras.rehearsal_kit import changed, linear, live, pixels, rehearse
 
 from standclear.cameras.rehearsal import (
     Bump,
@@ -20,6 +19,7 @@ from standclear.cameras.rehearsal import (
     Visit,
     posing,
 )
+from tests.cameras.rehearsal_kit import changed, linear, live, pixels, rehearse
 
 
 def _film(camera: RehearsalCamera, count: int) -> list[tuple[np.ndarray, Truth]]:

@@ -6,14 +6,14 @@ A stand-in for the binding plays the camera; the numbers of the errors are libgp
 from collections.abc import Callable, Iterator
 
 import pytest
-from tests.cameras.hand_clock import HandClock
-from tests.cameras.toy_binding import Body, ToyBinding, Widget
-from tests.pictures import jpeg
-from tests.unit.test_container import WHOLE
 
 from standclear.cameras.base import BrokenPicture, CameraAway, CaptureFailed, NotOffered
 from standclear.cameras.tethered import TetheredCamera
 from standclear.errors import CameraError
+from tests.cameras.hand_clock import HandClock
+from tests.cameras.toy_binding import Body, ToyBinding, Widget
+from tests.pictures import jpeg
+from tests.unit.test_container import WHOLE
 
 JPEG = jpeg(64, 48)
 RAW = WHOLE["nef"]

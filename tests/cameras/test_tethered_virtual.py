@@ -5,12 +5,12 @@ from datetime import UTC, datetime
 
 import psutil
 import pytest
-from tests.cameras.conftest import PICTURE_BYTES, VirtualCamera
-from tests.pictures import large_jpeg
 
 from standclear.cameras.base import BrokenPicture, CameraAway, CaptureFailed, NotOffered
 from standclear.cameras.tethered import TetheredCamera, attached
 from standclear.cameras.tethered.driver import load_binding
+from tests.cameras.conftest import PICTURE_BYTES, VirtualCamera
+from tests.pictures import large_jpeg
 
 #: Still 24 megapixels, for long series.
 SMALLER_BYTES = 3_000_000

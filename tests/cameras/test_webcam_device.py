@@ -5,11 +5,11 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 import pytest
-from tests.cameras.hand_clock import HandClock
 
 from standclear.cameras.base import CameraAway, CaptureFailed, NotOffered, Setting
 from standclear.cameras.webcam import WebcamCamera
 from standclear.cameras.webcam.source import read_source
+from tests.cameras.hand_clock import HandClock
 
 FRAME_TIME = 1 / 30
 #: OpenCV's V4L2 levels: the menu of V4L2_CID_EXPOSURE_AUTO (Linux kernel, v4l2-controls.h).

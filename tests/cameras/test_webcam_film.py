@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 import psutil
 import pytest
-from tests.cameras.hand_clock import HandClock
 
 from standclear.cameras.base import CameraAway, NotOffered
 from standclear.cameras.webcam import WebcamCamera
 from standclear.cameras.webcam.source import read_source
 from standclear.imaging.container import check_whole
+from tests.cameras.hand_clock import HandClock
 
 RATE = 25
 FRAMES = 100

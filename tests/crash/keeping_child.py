@@ -5,11 +5,10 @@ import random
 from multiprocessing.connection import Connection
 from pathlib import Path
 
-from tests.crash.faulty_disk import KillingDisk
-from tests.library_kit import taken
-
 from standclear.clock import SystemClock
 from standclear.library.library import Library
+from tests.crash.faulty_disk import KillingDisk
+from tests.library_kit import taken
 
 
 def picture(seed: int, size: int = 150_000) -> bytes:

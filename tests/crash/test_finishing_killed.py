@@ -13,12 +13,12 @@ import threading
 from pathlib import Path
 
 import pytest
-from tests.outside.film_probe import counted_shot, decoded, read_counter
 
 from standclear.clock import SystemClock
 from standclear.finishing.job_states import JobState
 from standclear.finishing.job_store import ExportJob, FolderStore
 from standclear.finishing.jobs import ExportDesk
+from tests.outside.film_probe import counted_shot, decoded, read_counter
 
 KILLS = 100 if os.environ.get("STANDCLEAR_LONG") == "1" else 4
 COUNT, SIZE = 40, (320, 240)

@@ -11,12 +11,12 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 
 import pytest
-from tests.crash import keeping_child
-from tests.library_kit import SetClock, opened, order, sha256
 
 from standclear.library.check import check
 from standclear.library.library import Library
 from standclear.library.recover import recover
+from tests.crash import keeping_child
+from tests.library_kit import SetClock, opened, order, sha256
 
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 KILLS = 200 if LONG else 15

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 import requests
+
 from tests.bench.tables import LONG
 from tests.pictures import jpeg
 from tests.service import Api, ServiceProcess

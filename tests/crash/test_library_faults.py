@@ -11,12 +11,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from tests.crash.faulty_disk import STEPS, FailingDisk
-from tests.library_kit import IN_MEMORY, keep, opened, order, taken, texts
 
 from standclear.errors import StorageError
 from standclear.library.check import check
 from standclear.library.library import Library
+from tests.crash.faulty_disk import STEPS, FailingDisk
+from tests.library_kit import IN_MEMORY, keep, opened, order, taken, texts
 
 CODES = {
     errno.ENOSPC: ("disk_full", 507),

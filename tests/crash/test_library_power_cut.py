@@ -9,12 +9,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from tests.crash.faulty_disk import ForgettingDisk
-from tests.crash.keeping_child import picture
-from tests.library_kit import IN_MEMORY, SetClock, opened, order, sha256, taken
 
 from standclear.library.check import check
 from standclear.library.library import Library
+from tests.crash.faulty_disk import ForgettingDisk
+from tests.crash.keeping_child import picture
+from tests.library_kit import IN_MEMORY, SetClock, opened, order, sha256, taken
 
 PICTURES = {sha256(picture(seed, 4000)) for seed in range(10)}
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.outside.film_probe import counted_shot
 
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.farm import Farm
 from standclear.finishing.problems import CannotExport
 from standclear.finishing.report import Progress
+from tests.outside.film_probe import counted_shot
 
 pytest.importorskip("distributed", reason="needs standclear[farm]")
 

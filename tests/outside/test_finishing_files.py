@@ -14,6 +14,11 @@ import opentimelineio as otio
 import pytest
 import tifffile
 from PIL import Image
+
+from standclear.finishing.api import ExportOptions, export
+from standclear.finishing.encode import FilmTags, FilmWriter, to_video_frame
+from standclear.finishing.recipes import RECIPES
+from standclear.finishing.shot import FilmShot
 from tests.outside.film_probe import (
     boxes,
     counted_shot,
@@ -23,11 +28,6 @@ from tests.outside.film_probe import (
     read_counter,
     require,
 )
-
-from standclear.finishing.api import ExportOptions, export
-from standclear.finishing.encode import FilmTags, FilmWriter, to_video_frame
-from standclear.finishing.recipes import RECIPES
-from standclear.finishing.shot import FilmShot
 
 FILMS = ["h264", "hevc", "av1", "prores", "webm"]
 PIXELS = {"h264": "yuv420p", "hevc": "yuv420p10le", "av1": "yuv420p10le"} | {

@@ -5,9 +5,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from tests.bench.film_sets import FilmSet, film_set, flatness, jitter
 
 from standclear.finishing.api import ExportOptions, ExportReport, export
+from tests.bench.film_sets import FilmSet, film_set, flatness, jitter
 
 WIDTH, COUNT = 480, 20
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.outside.film_probe import counted_shot, probe, require
 
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.waveform import waveform
+from tests.outside.film_probe import counted_shot, probe, require
 
 RATE = 44_100
 

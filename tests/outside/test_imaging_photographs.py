@@ -9,10 +9,10 @@ import os
 import cv2
 import numpy as np
 import pytest
-from tests.generator.photographs import NAMES, moved, photograph
 
 from standclear.imaging.registration import reference_from, register
 from standclear.imaging.texture import log_light, pyramid
+from tests.generator.photographs import NAMES, moved, photograph
 
 SHIFTS = [(0.1, 0.0), (-0.37, 0.81), (2.6, -1.3)]
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.outside.poppler import needs_poppler, pages, runs, sizes_pt, text
 
 from standclear.paper import sheet
 from standclear.paper.fonts import Fonts, system_fonts
@@ -17,6 +16,7 @@ from standclear.timing.errors import PlanError
 from standclear.timing.plan import Plan
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown
+from tests.outside.poppler import needs_poppler, pages, runs, sizes_pt, text
 
 PLAN = """tempo 120
 wait 1 s  # breathe twice

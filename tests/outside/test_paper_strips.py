@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.outside.poppler import needs_poppler, pages, runs, sizes_pt, text
 
 from standclear.paper import strips
 from standclear.paper.page import UnknownPaper
@@ -16,6 +15,7 @@ from standclear.paper.strip_data import strip_data
 from standclear.timing.errors import PlanError
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown
+from tests.outside.poppler import needs_poppler, pages, runs, sizes_pt, text
 
 DPI = 600
 MM = DPI / 25.4

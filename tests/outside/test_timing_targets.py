@@ -8,7 +8,6 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from scipy.spatial.distance import cdist
-from tests.outside.test_homography import A4, camera
 
 from standclear.timing.errors import PlanError, TableError
 from standclear.timing.plan import Plan
@@ -18,6 +17,7 @@ from standclear.timing.plan_resource import changed, described
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.table import calibrate
 from standclear.timing.targets import targets
+from tests.outside.test_homography import A4, camera
 
 TWELVE = Fraction(12)
 PROJECT = camera(50, 700, 20)

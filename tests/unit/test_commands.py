@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from tests.library_kit import keep
 
 from standclear.cli import main
 from standclear.clock import SystemClock
 from standclear.library.library import Library
+from tests.library_kit import keep
 
 CHORES = ("pair", "token", "check", "recover", "export", "doctor")
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import tifffile
 from PIL import Image
-from tests.pictures import jpeg, large_jpeg, texture
 
 from standclear.imaging.container import UNKNOWN, check_whole, identify
+from tests.pictures import jpeg, large_jpeg, texture
 
 
 def pillow(form: str, size: tuple[int, int] = (321, 123), **options: object) -> bytes:

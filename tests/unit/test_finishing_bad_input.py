@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from tests.outside.film_probe import counted_shot, decoded, read_counter
 
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.keeping import unfinished
@@ -21,6 +20,7 @@ from standclear.finishing.problems import (
 )
 from standclear.finishing.report import Progress
 from standclear.finishing.shot import FilmExposure, FilmShot
+from tests.outside.film_probe import counted_shot, decoded, read_counter
 
 
 def films(shot: FilmShot, target: Path) -> list[int]:

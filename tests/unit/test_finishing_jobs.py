@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from tests.outside.film_probe import counted_shot
 
 from standclear.clock import SystemClock
 from standclear.errors import Conflict, NotFound
@@ -18,6 +17,7 @@ from standclear.finishing.pipeline import Patience
 from standclear.finishing.problems import TargetError
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.shot import FilmExposure, FilmShot
+from tests.outside.film_probe import counted_shot
 
 CORK = FilmShot("Cork wakes", "12", (FilmExposure(Path("cork_1.jpg")),))
 WAIT_S = 20

@@ -5,11 +5,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from tests.bench.film_sets import film_set
 
 from standclear.finishing.look import look, plan_for
 from standclear.finishing.options import ExportOptions
 from standclear.finishing.problems import CannotExport
+from tests.bench.film_sets import film_set
 
 
 def shown(data: bytes) -> np.ndarray:

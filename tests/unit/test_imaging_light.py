@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from tests.generator.tabletop import Pose, Tabletop, faulty
 
 from standclear.imaging.banding import find_wave
 from standclear.imaging.light import (
@@ -14,6 +13,7 @@ from standclear.imaging.light import (
 )
 from standclear.imaging.prepared import prepare
 from standclear.imaging.robust import slope
+from tests.generator.tabletop import Pose, Tabletop, faulty
 
 
 def _tabletop(**changes):

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from tests.generator.tabletop import Pose, Tabletop, faulty
 
 from standclear.imaging.registration import reference_from, register
 from standclear.imaging.sharpness import focus_change
@@ -14,6 +13,7 @@ from standclear.imaging.similarity import (
     covered,
 )
 from standclear.imaging.texture import log_light, pyramid
+from tests.generator.tabletop import Pose, Tabletop, faulty
 
 
 def _tabletop(texture, area=0.25):

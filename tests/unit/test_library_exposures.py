@@ -5,12 +5,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.library_kit import BEGIN, keep, opened, order, sha256, taken, texts
 
 from standclear.cameras.base import Taken
 from standclear.errors import ChangedElsewhere, Conflict, Invalid, NotFound, StorageError
 from standclear.library import keeping
 from standclear.library.library import Library
+from tests.library_kit import BEGIN, keep, opened, order, sha256, taken, texts
 
 
 @pytest.fixture

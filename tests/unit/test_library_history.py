@@ -10,11 +10,11 @@ from pathlib import Path
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
-from tests.library_kit import IN_MEMORY, keep, opened
 
 from standclear.library import journal
 from standclear.library.history import NothingToRedo, NothingToUndo
 from standclear.library.replay import replay
+from tests.library_kit import IN_MEMORY, keep, opened
 
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 PLACES = st.integers(0, 10**6)

@@ -5,12 +5,12 @@ import threading
 from pathlib import Path
 
 import pytest
-from tests.library_kit import keep, opened
-from tests.waiting import until
 
 from standclear.library import journal
 from standclear.library.disk import Disk
 from standclear.library.journal import Journal
+from tests.library_kit import keep, opened
+from tests.waiting import until
 
 
 class SlowToFlush(Disk):

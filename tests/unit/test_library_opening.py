@@ -14,7 +14,6 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine
-from tests.library_kit import BEGIN, SetClock, keep, opened, order, texts
 
 from standclear.clock import SystemClock
 from standclear.errors import StandclearError
@@ -22,6 +21,7 @@ from standclear.library import migrate
 from standclear.library.desk import Desk
 from standclear.library.library import Library
 from standclear.library.schema import Base
+from tests.library_kit import BEGIN, SetClock, keep, opened, order, texts
 
 HOLD = """
 import sys

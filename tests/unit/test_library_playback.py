@@ -7,10 +7,10 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.library_kit import IN_MEMORY, keep, opened
 
 from standclear.errors import Invalid
 from standclear.library.library import Library
+from tests.library_kit import IN_MEMORY, keep, opened
 
 HOLDS = [1, 3, 2, 1, 7, 1, 1, 2, 40, 1] * 8
 

@@ -10,13 +10,13 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
-from tests.library_kit import BEGIN, opened
-from tests.pictures import jpeg, texture
 
 from standclear.cameras.base import Original, Taken
 from standclear.errors import Invalid, StandclearError
 from standclear.library import previews
 from standclear.library.library import Library
+from tests.library_kit import BEGIN, opened
+from tests.pictures import jpeg, texture
 
 
 @pytest.fixture

@@ -5,12 +5,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.library_kit import SetClock, keep, opened
 
 from standclear.errors import NotFound, StandclearError
 from standclear.library.failures import KeyReused
 from standclear.library.library import Library
 from standclear.library.records import Receipt
+from tests.library_kit import SetClock, keep, opened
 
 
 @pytest.fixture

@@ -8,8 +8,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.library_kit import SetClock, keep, opened, order, taken, texts
-from tests.pictures import jpeg
 
 from standclear.errors import StandclearError
 from standclear.library import journal
@@ -17,6 +15,8 @@ from standclear.library.check import check
 from standclear.library.records import Exposure, Shot
 from standclear.library.recover import recover
 from standclear.library.replay import replay
+from tests.library_kit import SetClock, keep, opened, order, taken, texts
+from tests.pictures import jpeg
 
 
 def busy_library(folder: Path) -> str:

@@ -8,11 +8,11 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.library_kit import IN_MEMORY, keep, opened
 
 from standclear.errors import ChangedElsewhere, Invalid, NotFound
 from standclear.library import naming, values
 from standclear.library.library import Library
+from tests.library_kit import IN_MEMORY, keep, opened
 
 NAMES = [
     "Cork wakes",

@@ -4,10 +4,10 @@ import time
 
 import cv2
 import numpy as np
-from tests.waiting import until
 
 from standclear.cameras.base import LivePicture
 from standclear.shooting.live import LiveHub
+from tests.waiting import until
 
 
 def picture(value: int = 128) -> LivePicture:

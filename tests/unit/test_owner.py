@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 
 import pytest
-from tests.waiting import until
 
 from standclear.cameras.base import (
     Camera,
@@ -21,6 +20,7 @@ from standclear.cameras.base import (
 from standclear.clock import SystemClock
 from standclear.shooting.live import LiveHub
 from standclear.shooting.owner import CameraOwner, CameraState
+from tests.waiting import until
 
 
 class Toy(Camera):

@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.unit.plan_strategies import plans
 
 from standclear.timing import plan_edit
 from standclear.timing.durations import Duration
@@ -18,6 +17,7 @@ from standclear.timing.plan import MOST_ACTIONS, Action, Move, Pace, Plan, Tie, 
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown, frame_owners, settle, where, where_shown
 from standclear.timing.targets import planned_ticks
+from tests.unit.plan_strategies import plans
 
 TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"

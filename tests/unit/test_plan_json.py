@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from pydantic import ValidationError
-from tests.unit.plan_strategies import plans
 
 from standclear.timing.errors import PlanError
 from standclear.timing.plan import Plan
@@ -17,6 +16,7 @@ from standclear.timing.plan_json import PlanIn
 from standclear.timing.plan_resource import changed, described
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown, settle
+from tests.unit.plan_strategies import plans
 
 TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"

@@ -7,7 +7,6 @@ from fractions import Fraction
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.unit.plan_strategies import plans
 
 from standclear.timing.durations import Duration
 from standclear.timing.easing import EASE_IN, CubicBezier, FreeFall
@@ -16,6 +15,7 @@ from standclear.timing.plan import Action, Move, Pace, Plan
 from standclear.timing.plan_csv import parse_csv, plan_csv
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.plan_text_writer import plan_text
+from tests.unit.plan_strategies import plans
 
 TWELVE = Fraction(12)
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"

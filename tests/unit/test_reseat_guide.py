@@ -3,9 +3,9 @@
 import cv2
 import numpy as np
 import pytest
-from tests.generator.tabletop import Fault, Pose, Tabletop, faulty
 
 from standclear.shooting.watches.reseat import ReseatGuide
+from tests.generator.tabletop import Fault, Pose, Tabletop, faulty
 
 LIVE = (480, 270)
 

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from tests.generator.tabletop import Fault, Tabletop, faulty
 
 from standclear.shooting.watches.steady import SteadyPicture, diagnose
+from tests.generator.tabletop import Fault, Tabletop, faulty
 
 SETTINGS = {"shutter": "1/60", "iso": "200", "white_balance": "daylight"}
 COUNT = 8

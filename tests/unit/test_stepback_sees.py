@@ -5,11 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.generator_hands import Act, World, a_pose, an_idle_visit
-from tests.generator_hands.drive import Driver, Told, learnt
 
 from standclear.shooting.stepback.machine import EDGE_PATIENT_S, Options
 from standclear.shooting.stepback.watcher import Watcher
+from tests.generator_hands import Act, World, a_pose, an_idle_visit
+from tests.generator_hands.drive import Driver, Told, learnt
 
 RATE = 15.0
 

@@ -5,13 +5,13 @@ import threading
 from typing import Any
 
 import pytest
-from tests.waiting import until
 
 from standclear.cameras.base import CameraAway
 from standclear.clock import SystemClock
 from standclear.errors import Conflict, Invalid
 from standclear.shooting.shutter import Press
 from standclear.shooting.trigger import MODES, Trigger, step
+from tests.waiting import until
 
 
 class Bench:

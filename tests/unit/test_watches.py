@@ -3,12 +3,12 @@
 import cv2
 import numpy as np
 import pytest
-from tests.generator.tabletop import Fault, Pose, Tabletop, faulty
 
 from standclear.imaging.linear import linearise
 from standclear.shooting.watches.shot_watch import FIRST, ShotWatch
 from standclear.shooting.watches.thresholds import Noise, Thresholds
 from standclear.shooting.watches.trend import DRIFT, STEP, trend
+from tests.generator.tabletop import Fault, Pose, Tabletop, faulty
 
 SIZE = {"width": 960, "height": 540}
 

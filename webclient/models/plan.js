@@ -156,6 +156,7 @@ export class PlanModel extends Store {
   /** @param {Record<string, unknown>} body  as PUT /plan takes it */
   async put(body) {
     const { plan } = this.value;
+    /** @type {Record<string, string>} */
     const headers = plan ? { "If-Match": `"${plan.revision}"` } : {};
     try {
       const kept = await this.service.ask("PUT", this.path, { body, headers });

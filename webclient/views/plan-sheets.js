@@ -18,7 +18,10 @@ export function makeSheets(desk) {
 function makePaper(desk) {
   const sheet = make("a", { class: "button", target: "_blank", rel: "noopener" }, "Exposure sheet, PDF");
   const strips = make("a", { class: "button", target: "_blank", rel: "noopener" }, "Spacing strips, PDF");
-  let paper = localStorage.getItem(PAPER) ?? (/^en-(US|CA)/.test(navigator.language) ? "Letter" : "A4");
+  const chosenBefore = localStorage.getItem(PAPER);
+  const usual = /^en-(US|CA)/.test(navigator.language) ? "Letter" : "A4";
+  /** @type {"A4" | "Letter"} */
+  let paper = chosenBefore === "A4" || chosenBefore === "Letter" ? chosenBefore : usual;
   const sizes = oneOf("Paper", [["A4", "A4"], ["Letter", "Letter"]], (chosen) => {
     localStorage.setItem(PAPER, (paper = chosen));
     point();

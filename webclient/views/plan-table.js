@@ -106,6 +106,7 @@ function outline(points) {
 
 /** Which rectangle it is. @param {() => void} changed */
 function makeSizes(changed) {
+  /** @type {"" | "A4" | "ID-1" | "Letter"} */
   let kind = "ID-1";
   let long = true;
   const first = make("input", { inputmode: "decimal" });

@@ -29,8 +29,8 @@ class Press:
     """What is asked of the shutter.
 
     ``insert_after`` is an exposure's id or ``"start"``; ``replaces`` the exposure to retake;
-    ``receipt`` the idempotency key under which each kept exposure is recorded, ``fingerprint`` that of
-    its request.
+    ``receipt`` the idempotency key under which each kept exposure is recorded, ``fingerprint``
+    that of its request.
     """
 
     shot: str
