@@ -36,7 +36,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Api]:
     ("orders", "watch", "cause", "at"),
     [
         ("seed=3,nudge=4", "rig", "bump", 4),
-        ("seed=3,creep=0.0085", "rig", "creep", 9),
+        ("seed=3,creep=0.0078", "rig", "creep", 9),
         ("seed=3,hand=4", "pose", "hand_left_in", 4),
         ("seed=3,same=4", "pose", "same_pose", 4),
         ("seed=3,focus=4", "focus", "focus_slip", 4),
