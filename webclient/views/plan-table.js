@@ -142,7 +142,7 @@ function makeSizes(changed) {
       second.value = String(now.second_edge_mm ?? "");
       const sides = [now.first_edge_mm ?? 0, now.second_edge_mm ?? 0];
       const known = { "85.6": "ID-1", "297": "A4", "279.4": "Letter" }[String(Math.max(...sides))];
-      kind = known ?? "";
+      kind = /** @type {"" | "A4" | "ID-1" | "Letter"} */ (known ?? "");
       long = (sides[0] ?? 0) > (sides[1] ?? 0);
       fit();
     },
