@@ -22,7 +22,7 @@ from standclear.web.plan import plan_of, refused, shown
 
 PARTS = 96  # of a drawn path: at 1280 px of picture none is longer than a fingertip
 
-pages = APIBlueprint("planpreview", __name__, tag="plan")
+pages = APIBlueprint("planpreview", __name__, tag="plan preview")
 
 
 class PreviewOut(PlanOut):

@@ -36,7 +36,7 @@ class ReportOut(Out):
     next: int | None
 
 
-pages = APIBlueprint("report", __name__, tag="watches")
+pages = APIBlueprint("report", __name__, tag="report")
 
 
 @pages.get("/shots/<shot_id>/report")

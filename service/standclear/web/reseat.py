@@ -25,7 +25,7 @@ class ReseatOut(Out):
     says: str
 
 
-pages = APIBlueprint("reseat", __name__, tag="watches")
+pages = APIBlueprint("reseat", __name__, tag="re-seat guide")
 
 
 @pages.get("/camera/reseat")

@@ -41,7 +41,7 @@ class SteadyTestOut(Out):
     cannot_see: list[str]
 
 
-pages = APIBlueprint("steadytest", __name__, tag="watches")
+pages = APIBlueprint("steadytest", __name__, tag="steady test")
 
 
 @pages.post("/camera/steady-test")

@@ -14,7 +14,7 @@ class ThresholdsIn(RootModel[dict[str, float | None]]):
     the default says."""
 
 
-pages = APIBlueprint("thresholds", __name__, tag="watches")
+pages = APIBlueprint("thresholds", __name__, tag="thresholds")
 
 
 @pages.get("/shots/<shot_id>/thresholds")
