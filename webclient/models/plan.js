@@ -157,6 +157,7 @@ export class PlanModel extends Store {
   async put(body) {
     const { plan } = this.value;
     /** @type {Record<string, string>} */
+    /** @type {Record<string, string>} */
     const headers = plan ? { "If-Match": `"${plan.revision}"` } : {};
     try {
       const kept = await this.service.ask("PUT", this.path, { body, headers });
