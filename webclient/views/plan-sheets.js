@@ -22,7 +22,7 @@ function makePaper(desk) {
   const usual = /^en-(US|CA)/.test(navigator.language) ? "Letter" : "A4";
   /** @type {"A4" | "Letter"} */
   let paper = chosenBefore === "A4" || chosenBefore === "Letter" ? chosenBefore : usual;
-  const sizes = oneOf("Paper", /** @type {[string, string][]} */ ([["A4", "A4"], ["Letter", "Letter"]]), (chosen) => {
+  const sizes = oneOf("Paper", [["A4", "A4"], ["Letter", "Letter"]], (chosen) => {
     localStorage.setItem(PAPER, (paper = chosen));
     point();
   });

@@ -112,7 +112,7 @@ function makeSizes(changed) {
   const first = make("input", { inputmode: "decimal" });
   const second = make("input", { inputmode: "decimal" });
   const typed = [field("1 to 2, mm", first), field("2 to 3, mm", second)];
-  const which = oneOf("Rectangle", /** @type {[string, string][]} */ ([["ID-1", "bank card"], ["A4", "A4"], ["Letter", "Letter"], ["", "typed"]]), (chosen) => {
+  const which = oneOf("Rectangle", [["ID-1", "bank card"], ["A4", "A4"], ["Letter", "Letter"], ["", "typed"]], (chosen) => {
     kind = chosen;
     fit();
     changed();
