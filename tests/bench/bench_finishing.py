@@ -95,8 +95,12 @@ def position(root: Path) -> None:
 def _vidstab(scene: FilmSet, root: Path, how: str) -> float:
     found = root / "transforms.trf"
     tripod = ":tripod=1" if how.startswith("tripod") else ""
-    theirs(scene, root / "theirs", f"vidstabdetect=shakiness=10:accuracy=15:result={found}{tripod}")
-    undo = f"vidstabtransform=input={found}:{how}:optzoom=0:interpol=bicubic"
+    theirs(
+        scene,
+        root / "theirs",
+        f"format=yuv420p,vidstabdetect=shakiness=10:accuracy=15:result={found}{tripod}",
+    )
+    undo = f"format=yuv420p,vidstabtransform=input={found}:{how}:optzoom=0:interpol=bicubic"
     return jitter(theirs(scene, root / "theirs", undo), scene)
 
 

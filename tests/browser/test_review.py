@@ -5,6 +5,7 @@ from statistics import median
 
 from playwright.sync_api import Page, Route, expect
 
+from tests.api.test_sound import knock
 from tests.browser.conftest import Set, open_on, press_pad
 from tests.waiting import until
 
@@ -155,3 +156,31 @@ def test_a_flagged_exposure_is_told_with_word_and_shape_and_retaken_by_one_tap(h
         expect(page.locator(".flaw")).to_be_hidden()
         page.get_by_role("link", name="Review").click()
         expect(page.locator(".where-flaw")).to_have_text("light: One lamp dimmed.")
+
+
+def test_a_sound_is_laid_under_the_shot_marked_and_heard_by_frame(house: Set) -> None:
+    shot = shot_of(house, 12)
+    with house.page(shot) as page:
+        open_review(page, 12)
+        page.locator(".edits").get_by_role("button", name="Sound").click()
+        squeak = {"name": "squeak.wav", "mimeType": "audio/wav", "buffer": knock(0.5)}
+        page.get_by_label("Sound file").set_input_files(squeak)  # type: ignore[arg-type]
+        expect(page.locator(".sound-name")).to_have_text("squeak.wav, 1.0 s")
+        page.get_by_role("button", name="More: Starts").click()
+        expect(page.locator(".sound-panel .value")).to_have_text("frame 2")
+        page.locator(".chart").press("Home")
+        page.get_by_label("Heard at this frame").fill("eek")
+        other = {"marks": {"4": "plop"}}  # another remote marks meanwhile: the text stays
+        house.api.ok("PUT", f"/shots/{shot}/sound/marks", json=other)
+        page.get_by_role("button", name="Mark").click()
+        expect(page.locator(".where-when")).to_contain_text("frame 2")
+        page.evaluate("document.addEventListener('scrubbed', e => (window.heard = e.detail))")
+        page.get_by_role("button", name="One frame on").click()
+        until(lambda: page.evaluate("window.heard?.frame") == 3)
+        heard = page.evaluate("window.heard")
+    # Frame 3 is 2/12 s into the film; the sound starts a frame late: 1/12 s of it, for 1/12 s.
+    assert abs(heard["at"] - 1 / 12) < 1e-9
+    assert abs(heard["length"] - 1 / 12) < 1e-9
+    kept = house.api.ok("GET", f"/shots/{shot}/sound/marks")
+    assert kept["marks"] == {"1": "eek", "4": "plop"}
+    assert kept["sound"]["offset_frames"] == 1

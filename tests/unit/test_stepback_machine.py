@@ -194,7 +194,10 @@ def test_failing_asks_and_resting_watches() -> None:
     rest = step(Moment(state="take", visited=True), "taken")
     assert (rest.state, rest.visited, rest.taken) == ("rest", False, 1)
     assert step(rest, "rested").state == "watching"
-    assert step(rest, "limit").cause == "action_done"
+    done = step(rest, "limit")
+    assert (done.state, done.cause) == ("held_back", "action_done")
+    assert step(step(done, "still"), "hands").state == "held_back", "the next action waits"
+    assert step(done, "press").counted == 0
 
 
 @settings(max_examples=400, deadline=None)

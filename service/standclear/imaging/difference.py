@@ -68,6 +68,11 @@ class Difference:
     texture: Floats = field(repr=False)
 
     @property
+    def moved_blocks(self) -> int:
+        """Blocks whose texture changed: what moves shows there, a change of light does not."""
+        return int((self.texture > TEXTURE_SD).sum())
+
+    @property
     def changed_part(self) -> float:
         """Changed part of the picture, 0..1."""
         return float(self.changed.mean())

@@ -14,6 +14,7 @@ from standclear.errors import StandclearError
 from standclear.library.library import Library
 from standclear.library.records import Exposure
 from standclear.shooting import describe
+from standclear.shooting.action_end import action_ended
 from standclear.shooting.darkroom import DarkRoom
 from standclear.shooting.events import EventHub
 from standclear.shooting.eye import Eyes
@@ -136,7 +137,11 @@ class Stage:
             make_camera=self._make_camera,
         )
         return StepBack(
-            clock=self.clock, press=self.shutter.press, tell=self.events.publish, eyes=eyes
+            clock=self.clock,
+            press=self.shutter.press,
+            tell=self.events.publish,
+            eyes=eyes,
+            action_ended=lambda shot: action_ended(self.library, shot),
         )
 
     def _camera_changed(self, state: CameraState) -> None:

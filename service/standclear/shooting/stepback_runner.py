@@ -49,11 +49,13 @@ class StepBack:
         press: Callable[[Press], object],
         tell: Callable[[str, Mapping[str, Any]], object],
         eyes: Eyes,
+        action_ended: Callable[[str], bool],
     ) -> None:
         self._clock = clock
         self._press = press
         self._tell = tell
         self._eyes = eyes
+        self._action_ended = action_ended
         self._switching = threading.Lock()
         self._run: _Run | None = None
 
@@ -63,7 +65,14 @@ class StepBack:
         with self._switching:
             eye = self._eyes.open(wish.eye)
             self._end()
-            self._run = _Run(wish, eye, clock=self._clock, press=self._press, tell=self._tell)
+            self._run = _Run(
+                wish,
+                eye,
+                clock=self._clock,
+                press=self._press,
+                tell=self._tell,
+                action_ended=self._action_ended,
+            )
             self._run.start()
 
     def end(self) -> None:
@@ -123,7 +132,9 @@ class _Run:
         clock: Clock,
         press: Callable[[Press], object],
         tell: Callable[[str, Mapping[str, Any]], object],
+        action_ended: Callable[[str], bool],
     ) -> None:
+        self._action_ended = action_ended
         self._wish = wish
         self._eye = eye
         self._clock = clock
@@ -191,6 +202,7 @@ class _Run:
                 "only_ask": wish.options.only_ask,
                 "countdown_s": wish.options.countdown_s,
                 "limit": wish.options.limit,
+                "by_action": wish.options.by_action,
                 "eye": self._eye.id,
                 "mute": wish.mute,
             }
@@ -247,12 +259,13 @@ class _Run:
                 return
             self._pressing = press.id
         problem = self._pressed(press)
+        ended = not problem and self._action_ended(press.shot)
         with self._lock:
             self._pressing, self._problem = None, problem
             if problem:
                 self._watcher.failed()
             else:
-                self._watcher.taken()
+                self._watcher.taken(ends_action=ended)
 
     def _pressed(self, press: Press) -> str:
         """Why no picture came of it; empty when one did."""

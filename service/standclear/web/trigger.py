@@ -17,7 +17,8 @@ class TriggerIn(In):
     """The mode, where the pictures go, and the seconds of the countdown or interval.
 
     For `step_back`: `only_ask` readies the shutter and waits for a press, `countdown_s` gives light
-    taps before it fires, `limit` holds back after so many pictures, `eye` is the camera that
+    taps before it fires, `limit` holds back after so many pictures, `by_action` at the end of each
+    action of the plan, `eye` is the camera that
     watches (none: the one in use), `mute` keeps the page's state sounds off.
     """
 
@@ -28,6 +29,7 @@ class TriggerIn(In):
     only_ask: bool = False
     countdown_s: float = Field(default=0.0, ge=0, le=60, allow_inf_nan=False)
     limit: int | None = Field(default=None, ge=1, le=100_000)
+    by_action: bool = True
     eye: str | None = Field(default=None, min_length=1, max_length=1000)
     mute: bool = False
 
@@ -65,7 +67,7 @@ def set_trigger(body: TriggerIn) -> Any:
         library().shot(body.shot)
     chosen = stage().trigger
     if body.mode == "step_back" and body.shot is not None:
-        options = Options(body.only_ask, body.countdown_s, body.limit)
+        options = Options(body.only_ask, body.countdown_s, body.limit, body.by_action)
         return as_json(chosen.watch(Wish(body.shot, options, body.eye, body.mute)))
     return as_json(chosen.set(body.mode, body.shot, body.seconds, start=body.start))
 

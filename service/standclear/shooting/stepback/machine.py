@@ -35,11 +35,13 @@ _FRESH_VISIT: tuple[State, ...] = ("watching", "asking", "blocked", "rest", "hel
 @dataclass(frozen=True, slots=True)
 class Options:
     """``only_ask``: ready the shutter and wait for a press; ``countdown_s``: light taps before
-    it fires; ``limit``: pictures until it holds back by itself (``None``: none)."""
+    it fires; ``limit``: pictures until it holds back by itself (``None``: none); ``by_action``:
+    hold back too when an action of the plan is complete."""
 
     only_ask: bool = False
     countdown_s: float = 0.0
     limit: int | None = None
+    by_action: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,8 @@ class Moment:
 
     ``visited``: hands came in since the last picture; ``came``, ``went``: the edges they touched
     first and last; ``careful``: the camera was bumped since, so ask first; ``armed``: held back,
-    and nobody is in the picture, so that the next hand is a new visit.
+    and nobody is in the picture, so that the next hand is a new visit; ``taken``: pictures so
+    far, ``counted``: those that count toward the limit.
     """
 
     state: State = "learning"
@@ -59,13 +62,14 @@ class Moment:
     careful: bool = False
     armed: bool = False
     taken: int = 0
+    counted: int = 0
 
 
 def step(moment: Moment, happening: Happening, edges: tuple[str, ...] = ()) -> Moment:
     """The next moment. ``edges`` are those touched by what was glanced at."""
     if moment.state == "held_back":
         hands = happening in ("hands", "touching")
-        if hands and not moment.armed:
+        if hands and (not moment.armed or moment.cause == "action_done"):
             return moment
         moment = replace(moment, armed=not hands or moment.armed)
     goal = TABLE.get((moment.state, happening))
@@ -90,9 +94,10 @@ def _remember(moment: Moment, before: Moment, happening: Happening) -> Moment:
         # Held with a hand in: that hand is not a new visit. Anywhere else the next one is.
         return replace(moment, armed=before.state != "hands_in")
     if happening in ("taken", "exposed"):
-        return replace(
-            moment, visited=False, came=(), went=(), careful=False, taken=moment.taken + 1
-        )
+        moment = replace(moment, visited=False, came=(), went=(), careful=False)
+        return replace(moment, taken=moment.taken + 1, counted=moment.counted + 1)
+    if happening == "press" and before.cause == "action_done":
+        return replace(moment, counted=0)
     if happening == "bumped":
         return replace(moment, careful=True)
     if happening in ("as_before", "passed_by", "learnt", "accept"):

@@ -28,7 +28,7 @@ SAYS: Mapping[Cause, str] = {
     "ready": "Ready: press to take the picture.",
     "no_picture": "No live picture comes; the trigger cannot see. The self-timer still works.",
     "held": "Held back. It goes on when hands come in again, or at a press.",
-    "action_done": "The action is shot. Press, or come in again, to go on.",
+    "action_done": "The action is shot. Press to go on with what follows.",
     "failed": "The picture was not taken. Press to try again.",
 }
 

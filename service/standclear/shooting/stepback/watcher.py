@@ -33,6 +33,7 @@ class Watcher:
         self._due = 0.0
         self._study_after = 0.0
         self._pending: Memory | None = None
+        self._action_ended = False
 
     @property
     def left_s(self) -> float | None:
@@ -114,7 +115,8 @@ class Watcher:
 
     def _limit_reached(self) -> bool:
         limit = self.options.limit
-        return limit is not None and self.moment.taken >= limit
+        enough = limit is not None and self.moment.counted >= limit
+        return enough or (self._action_ended and self.options.by_action)
 
     # -- people and camera -------------------------------------------------------------------
 
@@ -130,8 +132,9 @@ class Watcher:
         self._happens(happening)
         return True
 
-    def taken(self) -> Moment:
-        """The picture it wished for is kept."""
+    def taken(self, *, ends_action: bool = False) -> Moment:
+        """The picture it wished for is kept; ``ends_action``: it completes one of the plan's."""
+        self._action_ended = ends_action
         self.memory = self._pending or self.memory
         self.sense.keep()
         return self._happens("taken")

@@ -66,7 +66,7 @@ def look_at_pose(
 def judge_pose(look: PoseLook, block_px: float, detail_px: float, limits: Thresholds) -> Finding:
     """The finding; ``block_px`` and ``detail_px`` are pixels of the original in each."""
     causes = []
-    if look.changes.changed.sum() < LEAST_CHANGED_BLOCKS:
+    if look.changes.moved_blocks < LEAST_CHANGED_BLOCKS and look.intruder is None:
         causes.append("same_pose")
     if look.intruder is not None:
         causes.append("hand_left_in")

@@ -30,7 +30,7 @@ class Thresholds:
     tellable_px: float = 0.5
     blur_px_at_1920: float = 0.4
     hand_percent: float = 0.8
-    moved_percent: float = 0.08
+    moved_percent: float = 0.15
 
     def fitted_to(self, noise: Noise) -> "Thresholds":
         """Raised where the set's own noise would cause false alarms: six deviations stay clear."""
