@@ -27,7 +27,7 @@ def test_hold_note_and_insert_land_where_they_were_asked_for(house: Set) -> None
     with house.page(shot) as page:
         open_review(page, 3)
         page.get_by_role("button", name="More: Hold").click()
-        expect(page.locator(".edits .value")).to_have_text("2")
+        expect(page.locator(".edit-row .value")).to_have_text("2")
         page.get_by_role("button", name="Note").click()
         page.get_by_label("Note on this exposure").fill("ears up <b>here</b>")
         page.get_by_role("button", name="Save note").click()
