@@ -13,6 +13,7 @@
 import { flawsOf } from "../models/flaws.js";
 import { colour } from "./dom.js";
 import { drawActions } from "./plan-chart.js";
+import { drawSound } from "./sound-drawing.js";
 
 /**
  * @typedef {object} Chart
@@ -22,11 +23,13 @@ import { drawActions } from "./plan-chart.js";
  * @property {number} selected  number of the exposure that is shown, 0 for none
  * @property {boolean} end  mark where the next one goes
  * @property {{label: string, from: number, to: number}[]} actions  of the plan, in frames
+ * @property {import("../models/sound.js").SoundState | null} sound  drawn below it
  */
 
 export const FRAME_PX = 14;
 export const LEFT_PX = 20;
 const LINE_Y = 44;
+const SOUND_Y = 80;
 const TICK = 16;
 
 /**
@@ -48,6 +51,7 @@ export function drawChart(ink, width, height, scrolled, chart) {
     if ((chart.starts[index] ?? 0) > lastFrame) break;
     drawExposure(ink, x, chart, index);
   }
+  if (chart.sound) drawSound(ink, x, chart.sound, SOUND_Y, firstFrame, lastFrame);
   if (chart.end) drawEnd(ink, x(chart.starts[chart.starts.length - 1] ?? 0));
 }
 

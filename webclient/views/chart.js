@@ -5,6 +5,7 @@
 import { framesPerSecond, secondsOf } from "../core/rate.js";
 import { drawChart, FRAME_PX, indexAt, LEFT_PX } from "./chart-drawing.js";
 import { make } from "./dom.js";
+import { SOUND_PX } from "./sound-drawing.js";
 
 const HEIGHT = 80;
 const DRAG_PX = 6;
@@ -14,7 +15,8 @@ export class TimingChart {
   #spacer = make("div", { class: "chart-spacer" }, this.#canvas);
   #waiting = false;
   /** @type {import("./chart-drawing.js").Chart} */
-  #chart = { exposures: [], starts: [0], fps: 12, selected: 0, end: true, actions: [] };
+  #chart = { exposures: [], starts: [0], fps: 12, selected: 0, end: true, actions: [], sound: null };
+  #height = HEIGHT;
   /** @type {Exposure[]} */
   #known = [];
 
@@ -46,6 +48,15 @@ export class TimingChart {
   mark(actions) {
     this.#chart.actions = actions;
     this.#soon();
+  }
+
+  /** The sound along it, which makes it taller. @param {import("../models/sound.js").SoundState} state */
+  sound(state) {
+    const any = state.sound !== null || Object.keys(state.marks).length > 0;
+    this.#chart.sound = any ? state : null;
+    this.#height = any ? HEIGHT + SOUND_PX : HEIGHT;
+    this.element.toggleAttribute("data-sound", any);
+    this.#resized();
   }
 
   get #frames() {
@@ -82,7 +93,7 @@ export class TimingChart {
   #resized() {
     const scale = devicePixelRatio;
     this.#canvas.width = Math.max(1, this.element.clientWidth * scale);
-    this.#canvas.height = HEIGHT * scale;
+    this.#canvas.height = this.#height * scale;
     this.#canvas.style.width = `${this.element.clientWidth}px`;
     this.#size();
     this.#follow();
@@ -96,7 +107,7 @@ export class TimingChart {
       this.#waiting = false;
       const ink = /** @type {CanvasRenderingContext2D} */ (this.#canvas.getContext("2d"));
       ink.setTransform(devicePixelRatio, 0, 0, devicePixelRatio, 0, 0);
-      drawChart(ink, this.element.clientWidth, HEIGHT, this.element.scrollLeft, this.#chart);
+      drawChart(ink, this.element.clientWidth, this.#height, this.element.scrollLeft, this.#chart);
     });
   }
 

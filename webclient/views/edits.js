@@ -5,6 +5,7 @@
 
 import { button, stepper } from "./controls.js";
 import { make } from "./dom.js";
+import { makeSoundPanel } from "./sound-panel.js";
 
 /** @param {Desk} desk */
 export function makeEdits(desk) {
@@ -28,6 +29,8 @@ export function makeEdits(desk) {
   const redo = button("Redo", () => void app.attempt(() => shot.redo()), { icon: "redo" });
   const report = button("Report", () => desk.go("report"), { hint: "Light, rig, focus and spacing of the whole shot" });
   const noteDialog = makeNote(desk);
+  const panel = makeSoundPanel(desk);
+  const sound = button("Sound", () => panel.open(), { hint: "Lay a sound under the shot, and mark it" });
 
   function tell() {
     const shown = review.onPose ? undefined : review.exposure;
@@ -45,8 +48,9 @@ export function makeEdits(desk) {
     { class: "edits" },
     make("div", { class: "edit-row" }, retake, insert, remove),
     make("div", { class: "edit-row" }, hold.element, note),
-    make("div", { class: "edit-row" }, undo, redo, report),
+    make("div", { class: "edit-row" }, undo, redo, report, sound),
     noteDialog.element,
+    panel.element,
   );
 }
 

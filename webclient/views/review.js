@@ -11,6 +11,7 @@ import { makeEdits } from "./edits.js";
 import { makeFlawBox } from "./flaw-box.js";
 import { icon } from "./icons.js";
 import { ReviewScreen } from "./review-screen.js";
+import { Scrub } from "./scrub.js";
 import { pictureWidth } from "./stage.js";
 
 /** @param {Desk} desk @returns {View} */
@@ -20,6 +21,7 @@ export function makeReview(desk) {
   const box = makeFlawBox();
   screen.element.append(box.element);
   const chart = new TimingChart({ seek: (number) => void desk.app.attempt(() => review.seek(number)) });
+  const scrub = new Scrub(desk);
   let seen = false;
   let revision = -1;
 
@@ -39,6 +41,7 @@ export function makeReview(desk) {
   }
   shot.subscribe(() => { refresh(); tell(); });
   review.subscribe(tell);
+  desk.app.sound.subscribe((state) => chart.sound(state));
   const element = make(
     "section",
     { class: "review", "aria-label": "Review" },
@@ -55,11 +58,13 @@ export function makeReview(desk) {
       revision = -1;
       refresh();
       screen.shown();
+      scrub.shown();
       followPose(desk, screen.element);
     },
     hidden() {
       seen = false;
       screen.hidden();
+      scrub.hidden();
       desk.live.stop();
     },
     key: (event) => key(desk, event),
