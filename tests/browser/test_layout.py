@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import Set
 
 SIZES = [(320, 640), (390, 844), (844, 390), (1280, 800), (1920, 1080)]
-VIEWS = ["shots", "shoot", "review", "plan", "rig"]
+VIEWS = ["shots", "shoot", "review", "finish", "plan", "rig"]
 CSS = Path(__file__).parents[2] / "webclient" / "css" / "colors.css"
 
 # Everything that can be pressed and is in sight: its name, its box, and whether it sticks out.
