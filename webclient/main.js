@@ -6,6 +6,7 @@ import { Pictures } from "./core/pictures.js";
 import { App } from "./models/app.js";
 import { LookModel } from "./models/look.js";
 import { Shutter } from "./models/shutter.js";
+import { stepBackWish } from "./models/stepback.js";
 import { keepDark } from "./views/dark.js";
 import { Frame } from "./views/frame.js";
 import { holdBackOnTouch } from "./views/hold-back.js";
@@ -14,6 +15,7 @@ import { LivePane } from "./views/live-pane.js";
 import { reopenShot } from "./views/opening.js";
 import { makePair } from "./views/pair.js";
 import { Sound } from "./views/sound.js";
+import { soundStepBack } from "./views/stepback-sound.js";
 import { WakeLock } from "./views/wake-lock.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
@@ -51,6 +53,8 @@ function listen() {
   keepDark(app, sound);
   listenToKeys(desk, () => (app.paired.value ? frame.open : null));
   holdBackOnTouch(desk);
+  desk.shutter.stepBackWish = () => stepBackWish(desk.look.value);
+  soundStepBack(desk, sound);
   app.onKept = () => sound.confirm();
   app.plan.onEnded = (label) => {
     sound.ended();

@@ -12,13 +12,18 @@ import { Store } from "./store.js";
  * @property {number} strength  of the newest layer, per cent
  * @property {string} mask  "16:9", or "" for none
  * @property {boolean} sound
+ * @property {boolean} sees  show what the step-back trigger sees
+ * @property {boolean} asksFirst  it readies the shutter and waits for a press
+ * @property {number} countdown  seconds of light taps before it fires
+ * @property {boolean} stateSounds
+ * @property {string} eye  the camera that watches for it, "" for the one in use
  */
 
 const KEY = "standclear.look";
 export const MASKS = ["16:9", "9:16", "4:5", "1:1"];
 
 /** @type {Look} */
-const PLAIN = { mode: "onion", layers: 1, strength: 40, mask: "", sound: true };
+const PLAIN = { mode: "onion", layers: 1, strength: 40, mask: "", sound: true, sees: true, asksFirst: false, countdown: 0, stateSounds: true, eye: "" };
 
 /** @extends {Store<Look>} */
 export class LookModel extends Store {

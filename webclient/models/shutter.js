@@ -9,6 +9,9 @@
 const ASKS = new Set(["asking", "blocked", "held_back"]);
 
 export class Shutter {
+  /** What the step-back trigger is given beside the shot. @type {() => Record<string, unknown>} */
+  stepBackWish = () => ({});
+
   /** @param {App} app */
   constructor(app) {
     this.app = app;
@@ -68,6 +71,7 @@ export class Shutter {
     const wish = { mode, start: false };
     if (shot) wish["shot"] = shot;
     if (mode === "self_timer" || mode === "interval") wish["seconds"] = seconds || 3;
+    if (mode === "step_back") Object.assign(wish, this.stepBackWish());
     const set = await this.app.service.put("/trigger", wish);
     this.app.trigger.patch(set);
   }

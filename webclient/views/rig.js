@@ -7,6 +7,7 @@ import { button, field, oneOf, state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { makeHelp } from "./help.js";
 import { icon } from "./icons.js";
+import { makeEye } from "./stepback.js";
 import { makeSteady } from "./steady.js";
 
 /** @param {Desk} desk @returns {View} */
@@ -32,6 +33,7 @@ export function makeRig(desk) {
 /** @param {Desk} desk */
 function makeCamera(desk) {
   const { app } = desk;
+  const eye = makeEye(desk);
   const says = state();
   const facts = make("p", { class: "quiet" });
   const list = make("div", { class: "camera-list", role: "radiogroup", "aria-label": "Camera in use" });
@@ -49,6 +51,7 @@ function makeCamera(desk) {
     await app.attempt(async () => {
       const { items } = await app.service.get("/cameras");
       list.replaceChildren(...items.map(row));
+      eye.load();
     });
   }
 
@@ -63,7 +66,7 @@ function makeCamera(desk) {
     says.mark(now.says || now.state, tone(now));
     setText(facts, factsOf(now));
   });
-  const element = part("Camera", make("p", { role: "status" }, says.element), facts, list, button("Look again", () => void load(), { class: "quiet" }));
+  const element = part("Camera", make("p", { role: "status" }, says.element), facts, list, button("Look again", () => void load(), { class: "quiet" }), eye.element);
   return { element, load: () => void load() };
 }
 

@@ -44,14 +44,20 @@ export class Sound {
     this.#click(1050, 0.26);
   }
 
-  #click(frequency = 1400, after = 0) {
+  /** A state of the step-back trigger: notes in Hz, softer than a click. @param {number[]} notes */
+  soft(notes) {
+    if (this.#hushed || !this.enabled) return;
+    notes.forEach((frequency, at) => this.#click(frequency, at * 0.11, 0.08));
+  }
+
+  #click(frequency = 1400, after = 0, loudness = 0.25) {
     const audio = this.#audio;
     if (!audio || audio.state !== "running") return;
     const now = audio.currentTime + after;
     const tone = new OscillatorNode(audio, { type: "sine", frequency });
     const volume = new GainNode(audio, { gain: 0 });
     volume.gain.setValueAtTime(0, now);
-    volume.gain.linearRampToValueAtTime(0.25, now + 0.003);
+    volume.gain.linearRampToValueAtTime(loudness, now + 0.003);
     volume.gain.exponentialRampToValueAtTime(0.001, now + 0.07);
     tone.connect(volume).connect(audio.destination);
     tone.start(now);

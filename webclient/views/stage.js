@@ -8,6 +8,7 @@ import { exposuresBefore } from "../models/look.js";
 import { state } from "./controls.js";
 import { make } from "./dom.js";
 import { makeMask } from "./mask.js";
+import { makeSees } from "./stepback-sees.js";
 
 const OLD_MS = 1000;
 const BLINK_MS = 600; // 0.8 flashes a second, far below the limit of three (WCAG 2.3.1)
@@ -30,6 +31,7 @@ export class Stage {
       "figure",
       { class: "stage" },
       desk.live.canvas,
+      makeSees(desk),
       this.#mask.element,
       make("figcaption", { class: "stage-says" }, this.#age.element, this.#over),
     );

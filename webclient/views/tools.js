@@ -5,6 +5,7 @@
 import { MASKS } from "../models/look.js";
 import { button, oneOf, stepper, toggle } from "./controls.js";
 import { make, setState } from "./dom.js";
+import { makeStepBackOptions } from "./stepback.js";
 
 /** @param {Desk} desk */
 export function makeTools(desk) {
@@ -80,7 +81,7 @@ function makeTrigger(desk) {
     seconds.mark(chosen());
     seconds.element.hidden = now.mode === "manual" || now.mode === "step_back";
   });
-  return [mode.element, seconds.element];
+  return [mode.element, seconds.element, makeStepBackOptions(desk)];
 }
 
 /** @param {number} value @param {number} low @param {number} high */

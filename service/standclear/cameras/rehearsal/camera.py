@@ -163,6 +163,7 @@ class RehearsalCamera(Camera):
         now = self._now()
         self._next_live = max(self._next_live + 1.0 / LIVE_RATE, now + 0.5 / LIVE_RATE)
         self._live_number += 1
+        self._staging.come_first(self._taken, now)
         view = self._staging.view(now, self._taken + 1, self._values, live=True)
         picture = stage.live(view)
         sd = float(np.hypot(view.happening.flicker_sd, self._orders.flicker))

@@ -40,6 +40,7 @@ class Orders:
     card: int = 0
     hand_seconds: float = 0.0
     hand_after: float = 0.6
+    hand_first: float = 0.0
     auto: str = "on"
 
 

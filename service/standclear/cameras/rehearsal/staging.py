@@ -63,11 +63,19 @@ class Staging:
         if orders.hand_seconds <= 0:
             self._posed += moves
             return
-        s, edge = orders.hand_seconds, _POSING_EDGES[number % len(_POSING_EDGES)]
-        visit = Visit(
-            orders.hand_after, edge, enter_s=0.25 * s, work_s=0.5 * s, leave_s=0.25 * s, moves=moves
-        )
-        self.timeline.add([visit], now)
+        self.timeline.add([self._posing_visit(orders.hand_after, number, moves)], now)
+
+    def come_first(self, taken: int, now: float) -> None:
+        """With ``hand_first``: until there is a picture the hand comes every so many seconds, so
+        that whoever only watches gets a first pose too."""
+        wait = self._orders.hand_first
+        if wait > 0 and taken == 0 and self.timeline.quiet(now):
+            self.timeline.add([self._posing_visit(wait, 0, 1)], now)
+
+    def _posing_visit(self, after: float, number: int, moves: int) -> Visit:
+        """The hand takes the cork to its next pose, ``after`` seconds from now."""
+        s, edge = self._orders.hand_seconds or 2.0, _POSING_EDGES[number % len(_POSING_EDGES)]
+        return Visit(after, edge, enter_s=0.25 * s, work_s=0.5 * s, leave_s=0.25 * s, moves=moves)
 
     def held(self, taken: int) -> "Staging":
         """The set as it stands after ``taken`` exposures, without the faults still to come."""

@@ -29,6 +29,7 @@ EDGE_PATIENT_S = 10.0
 """Something at the edge that rests so long is asked about; a resting hand seldom does."""
 
 _WAITS_FOR_LIGHT: tuple[Cause, ...] = ("light_stays", "shadow", "light")
+_NOBODY: tuple[Happening, ...] = ("still", "shadow", "light")
 _FRESH_VISIT: tuple[State, ...] = ("watching", "asking", "blocked", "rest", "held_back", "blind")
 
 
@@ -71,7 +72,7 @@ def step(moment: Moment, happening: Happening, edges: tuple[str, ...] = ()) -> M
         hands = happening in ("hands", "touching")
         if hands and (not moment.armed or moment.cause == "action_done"):
             return moment
-        moment = replace(moment, armed=not hands or moment.armed)
+        moment = replace(moment, armed=moment.armed or happening in _NOBODY)
     goal = TABLE.get((moment.state, happening))
     moment = _visit(moment, happening, edges)
     if goal is None:
