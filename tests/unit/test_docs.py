@@ -2,10 +2,12 @@
 
 import ast
 import re
+from fractions import Fraction
 from pathlib import Path
 
 from standclear.cli import main
 from standclear.settings import PREFIX, ServeSettings
+from standclear.timing.plan_text import parse_plan
 from standclear.web.events import BEAT_S
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,3 +68,15 @@ def test_the_readme_opens_with_the_job_and_shows_a_picture_that_exists() -> None
         path = ROOT / picture
         assert path.exists(), picture
         assert path.stat().st_size < 200_000, picture
+
+
+def test_the_worked_example_counts_as_the_readme_says() -> None:
+    typed = re.search(r"Type it under.*?```\n(.*?)```", README, re.DOTALL)
+    assert typed
+    plan = parse_plan(typed.group(1), Fraction(12))
+    creep = next(span for span in plan.spans() if span.action.label.startswith("creep"))
+    says = (
+        f"{plan.frame_count / 12:g} s: {plan.frame_count} frames in {plan.exposure_count} exposures"
+    )
+    assert says in README
+    assert f"takes {creep.exposures} of them" in README
