@@ -15,7 +15,7 @@ from tests.generator_hands.drive import learnt
 from tests.generator_hands.tally import Tally
 
 SEEDS = range(1, 11) if LONG else (4,)
-POSES = 30 if LONG else 6
+POSES = 30 if LONG else 4
 
 
 @pytest.mark.parametrize("generator", ["rehearsal set", "second generator"])

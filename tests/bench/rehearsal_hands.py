@@ -5,32 +5,14 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from standclear.cameras.rehearsal import (
-    Flicker,
-    HandScript,
-    PasserBy,
-    RehearsalCamera,
-    Shade,
-    Visit,
-)
+from standclear.cameras.rehearsal import HandScript, PasserBy, RehearsalCamera, Shade, Visit
+from standclear.cameras.rehearsal.habits import posing
 from standclear.shooting.stepback.watcher import Watcher
 from tests.generator_hands.drive import Told
 from tests.generator_hands.plan import Act
 from tests.generator_hands.tally import Tally
 
-KINDS = (
-    "plain",
-    "pause",
-    "rest",
-    "tool",
-    "slow",
-    "double",
-    "shadow",
-    "flicker",
-    "wobble",
-)
 SHUTTER_S = 0.05
-VISIBLE_LEAN_DEG = 0.1
 
 
 class SimulatedClock:
@@ -93,55 +75,24 @@ class RehearsalDriver:
         return [name for name, wrong in found.items() if wrong]
 
 
-def _visit(rng: np.random.Generator, kind: str) -> list[Visit]:
-    one = Visit(
-        0.2,
-        edge=str(rng.choice(["right", "left", "front"])),
-        sleeve=str(rng.choice(["dark", "plain", "bare"])),
-        tool=kind == "tool",
-        enter_s=float(rng.uniform(0.4, 0.8)),
-        work_s=float(rng.uniform(0.5, 1.0)),
-        pause_s=float(rng.uniform(1, 8)) if kind == "pause" else 0.0,
-        leave_s=float(rng.uniform(1.8, 3.0)) if kind == "slow" else float(rng.uniform(0.3, 0.8)),
-        rest_s=float(rng.uniform(1, 8)) if kind == "rest" else 0.0,
-        wobble_s=float(rng.uniform(0.3, 1.8)) if kind == "wobble" else 0.0,
-    )
-    if kind != "double":
-        return [one]
-    again = replace(one, at=one.gone_at + float(rng.uniform(0.0, 1.0)))
-    return [replace(one, moves=0), again]
-
-
 def shoot(seed: int, poses: int, tally: Tally) -> None:
-    """So many poses, one visit in ten without a change, a passer-by in every twentieth pose."""
+    """So many poses in the manner of the set's animator, one visit in ten without a change."""
     driver = RehearsalDriver(seed)
     rng = np.random.default_rng([seed, 8])
-    for number in range(poses):
+    for number in range(1, poses + 1):
+        script = posing(seed, number)
         if rng.random() < 0.1:
-            idle = [replace(visit, moves=0) for visit in _visit(rng, "plain")]
-            tally.add(_play(driver, "idle", idle, [], moves=False))
-        kind = "passer" if (number + seed) % 20 == 10 else str(rng.choice(KINDS))
-        visits = _visit(rng, kind)
-        gone = visits[-1].gone_at
-        more: list[Shade | Flicker | PasserBy] = []
-        if kind == "shadow":
-            more = [Shade(gone - 0.5, float(rng.uniform(1.0, 2.0)), float(rng.uniform(0.1, 0.35)))]
-        elif kind == "flicker":
-            more = [Flicker(0.0, gone + 3.0)]
-        elif kind == "passer":
-            more = [PasserBy(gone - 0.5, edge=str(rng.choice(["left", "right"])))]
-        tally.add(_play(driver, kind, visits, more))
+            visits = [one for one in posing(seed, poses + number).events if isinstance(one, Visit)]
+            idle = HandScript([replace(visit, moves=0) for visit in visits])
+            tally.add(_play(driver, idle, moves=False))
+        tally.add(_play(driver, script))
 
 
-def _play(
-    driver: RehearsalDriver,
-    kind: str,
-    visits: list[Visit],
-    more: list[Shade | Flicker | PasserBy],
-    *,
-    moves: bool = True,
-) -> Told:
-    act = Act(kind, visits[0].edge, ((0.0, 0.0),), 0.0, 0.0, moves=moves)
-    driver.camera.run(HandScript([*visits, *more]))
-    ends = max(event.ends for event in (*visits, *more) if not isinstance(event, Flicker))
-    return driver.play(Told(act), ends + 1.5)
+def _play(driver: RehearsalDriver, script: HandScript, *, moves: bool = True) -> Told:
+    visits = [one for one in script.events if isinstance(one, Visit)]
+    gone = max(visit.gone_at for visit in visits)
+    in_the_way = [one for one in script.events if isinstance(one, Shade | PasserBy)]
+    late = any(one.ends > gone - 0.2 for one in in_the_way)
+    act = Act("shadow" if late else "posing", "", ((0.0, 0.0),), 0.0, 0.0, moves=moves)
+    driver.camera.run(script)
+    return driver.play(Told(act), max(one.ends for one in (*visits, *in_the_way)) + 1.5)
