@@ -22,6 +22,7 @@ from standclear.imaging.hands_frame import (
     brighter,
     gain_between,
     grey,
+    light_blocks,
     share_of_blocks,
 )
 from standclear.imaging.hands_noise import Noise
@@ -43,11 +44,12 @@ ONE_SIDED = 0.72
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """The set as it was kept: its prepared picture with its blocks, its luma, and thresholds with
-    clipped pixels taken out (they do not follow the light)."""
+    """The set as it was kept: its prepared picture with its blocks, its luma and that one's blocks,
+    and thresholds with clipped pixels taken out (they do not follow the light)."""
 
     side: Side = field(repr=False)
     luma: Plane = field(repr=False)
+    light: Blocks = field(repr=False)
     threshold: Plane = field(repr=False)
     fine_threshold: Plane = field(repr=False)
 
@@ -103,9 +105,11 @@ def reference(picture: Picture, noise: Noise) -> Reference:
     """What later pictures are measured against, from a prepared picture (best a mean)."""
     clipped = (picture.max(axis=2) >= 250).astype(np.uint8) * np.uint8(255)
     clipped = np.asarray(cv2.dilate(clipped, np.ones((3, 3), np.uint8)), np.uint8)
+    luma = grey(picture)
     return Reference(
         Side(picture, block_means(picture)),
-        grey(picture),
+        luma,
+        light_blocks(luma),
         np.maximum(noise.threshold, clipped),
         np.maximum(noise.fine_threshold, clipped),
     )
@@ -113,18 +117,17 @@ def reference(picture: Picture, noise: Noise) -> Reference:
 
 def glance(picture: Picture, then: Reference, anchor: Anchor | None) -> Glance:
     """Measure one prepared picture of the reference's size."""
-    gain, even = _in_light_of(picture, then)
-    luma = grey(even.picture)
+    gain, even, luma = _in_light_of(picture, then)
     apart = difference(even, then.side, then.threshold)
     moving, at_edge = (0, 0) if anchor is None else _moving(luma, anchor, then.threshold)
-    return Glance(gain, moving, at_edge, apart, even.picture, luma)
+    return Glance(gain, moving, at_edge, apart, even, luma)
 
 
-def _in_light_of(picture: Picture, then: Reference) -> tuple[float, Side]:
-    """The light's gain on codes, and the picture as it would be in the reference's light."""
-    blocks = block_means(picture)
-    gain = gain_between(blocks, then.side.blocks)
-    return gain, Side(brighter(picture, 1.0 / gain), blocks / np.float32(gain))
+def _in_light_of(picture: Picture, then: Reference) -> tuple[float, Picture, Plane]:
+    """The light's gain on codes, and the picture and its luma in the reference's light."""
+    luma = grey(picture)
+    gain = gain_between(light_blocks(luma), then.light)
+    return gain, brighter(picture, 1.0 / gain), brighter(luma, 1.0 / gain)
 
 
 def _moving(luma: Plane, anchor: Anchor, threshold: Plane) -> tuple[int, int]:
@@ -138,9 +141,8 @@ def _moving(luma: Plane, anchor: Anchor, threshold: Plane) -> tuple[int, int]:
 
 def study(picture: Picture, then: Reference, noise: Noise) -> Study:
     """Measure a mean of prepared pictures of the set at rest; some 10 to 25 ms."""
-    gain, even = _in_light_of(picture, then)
+    gain, even, luma = _in_light_of(picture, then)
     apart = difference(even, then.side, then.fine_threshold, FINE_BUSY)
-    luma = grey(even.picture)
     shift = shift_between(then.luma, luma, max(1.0, noise.sd))
     gained, lost = _outlines(luma, then.luma, noise)
     parts = tuple(_studied(part, gained, lost) for part in apart.parts)

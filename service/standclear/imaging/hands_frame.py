@@ -67,15 +67,20 @@ def share_of_blocks(exceeds: Plane) -> Blocks:
     return block_means(exceeds) / np.float32(255.0)
 
 
+def light_blocks(luma: Plane) -> Blocks:
+    """Means over blocks of luma: what :func:`gain_between` compares."""
+    return block_means(luma)
+
+
 def gain_between(now: Blocks, then: Blocks) -> float:
     """By what factor the codes of ``now`` are brighter than those of ``then``, from the median
     block, so that a hand or an object over less than half the picture changes nothing.
 
-    Both (rows, columns, 3). A power-law tone curve turns a change of light into one factor on the
+    Both are blocks of luma. A power-law tone curve turns a change of light into one factor on the
     codes; the darkest and the clipped blocks, where that fails, are left out.
     """
-    new, old = now[::3, ::3].sum(axis=2), then[::3, ::3].sum(axis=2)
-    fit = (old > 75.0) & (old < 705.0) & (new < 750.0)
+    new, old = now[::3, ::3], then[::3, ::3]
+    fit = (old > 25.0) & (old < 235.0) & (new < 250.0)
     if np.count_nonzero(fit) < 20:
         return 1.0
     return float(np.median(new[fit] / old[fit]))

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from standclear.imaging.hands_frame import (
     Picture,
     Plane,
-    block_means,
     brighter,
     gain_between,
+    grey,
     largest_channel,
+    light_blocks,
 )
 
 Spread: TypeAlias = NDArray[np.float32]
@@ -101,8 +102,8 @@ def renew(noise: Noise, pictures: Sequence[Picture]) -> Noise:
 
 def _in_one_light(pictures: Sequence[Picture]) -> tuple[list[Picture], list[float]]:
     """The pictures in the first one's light, and their gains against it."""
-    first = block_means(pictures[0])
-    gains = [gain_between(block_means(picture), first) for picture in pictures]
+    lights = [light_blocks(grey(picture)) for picture in pictures]
+    gains = [gain_between(light, lights[0]) for light in lights]
     return [brighter(one, 1.0 / gain) for one, gain in zip(pictures, gains, strict=True)], gains
 
 

@@ -80,21 +80,21 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """A prepared picture with its block means, both in the same light."""
+    """A prepared picture with its block means."""
 
     picture: Picture = field(repr=False)
     blocks: Blocks = field(repr=False)
 
 
-def difference(now: Side, then: Side, threshold: Plane, busy: float = BUSY) -> Difference:
+def difference(now: Picture, then: Side, threshold: Plane, busy: float = BUSY) -> Difference:
     """What differs between two pictures whose light was made alike."""
-    apart = np.asarray(cv2.absdiff(now.picture, then.picture), np.uint8)
+    apart = np.asarray(cv2.absdiff(now, then.picture), np.uint8)
     most = largest_channel(apart)
     exceeds = np.asarray(cv2.compare(most, threshold, cv2.CMP_GT), np.uint8)
     changed = share_of_blocks(exceeds) >= CHANGED_SHARE
     if not changed.any():
         return Difference(changed, np.zeros_like(changed), 0, ())
-    hard = changed & _jumps_or_texture(now.blocks, then.blocks, block_means(most), busy)
+    hard = changed & _jumps_or_texture(block_means(now), then.blocks, block_means(most), busy)
     parts = _parts(hard)
     kept = np.zeros_like(hard)
     for part in parts:

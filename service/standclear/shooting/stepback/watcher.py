@@ -5,19 +5,29 @@ caller exposes and says how it went. Everything else (a press, a touch that hold
 made by somebody else) is told to it in the same way.
 """
 
+import math
+from collections.abc import Mapping
+
 from standclear.imaging.hands import Glance
 from standclear.imaging.hands_frame import Picture
 from standclear.shooting.stepback import judge, machine
 from standclear.shooting.stepback.judge import Memory
 from standclear.shooting.stepback.machine import Moment, Options
 from standclear.shooting.stepback.sense import Sense
-from standclear.shooting.stepback.states import Happening
+from standclear.shooting.stepback.states import Happening, State
 
 SETTLE_S = 0.33
 SETTLE_PICTURES = 4
 REST_S = 0.25
-RESTING_S = 1.0
-AGAIN_S = 0.5
+
+#: How long the set must be still before it is studied in a state, and how soon again. A study
+#: costs ten glances: what can only change by moving is not studied often.
+STUDIES: Mapping[State, tuple[float, float]] = {
+    "settling": (SETTLE_S, 0.5),
+    "hands_in": (1.0, 3.0),
+    "asking": (1.0, 1.5),
+    "blocked": (1.0, 1.5),
+}
 
 
 class Watcher:
@@ -31,7 +41,7 @@ class Watcher:
         self.shift_px = 0.0
         self.at = 0.0
         self._due = 0.0
-        self._study_after = 0.0
+        self._studied_at = -math.inf
         self._pending: Memory | None = None
         self._action_ended = False
 
@@ -80,9 +90,10 @@ class Watcher:
     def _study_if_due(self) -> None:
         """A study when the set has been still long enough for the state it is in."""
         still_s = self.at - self.sense.still_since
-        state = self.moment.state
-        wait = {"hands_in": RESTING_S, "settling": SETTLE_S, "asking": 1.0, "blocked": 1.0}
-        if state not in wait or still_s < wait[state] or self.at < self._study_after:
+        wait, again = STUDIES.get(self.moment.state, (math.inf, 0.0))
+        moved_since = self.sense.still_since > self._studied_at
+        due = moved_since or self.at >= self._studied_at + again
+        if still_s < wait or not due:
             return
         if self.sense.still_pictures < SETTLE_PICTURES:
             return
@@ -96,7 +107,7 @@ class Watcher:
         verdict = judge.verdict(found, noise, self.sense.gain, self.memory, first=first)
         self.shift_px = found.shift.far_px if verdict == "bumped" else 0.0
         self._pending = judge.remember(self.memory, found)
-        self._study_after = self.at + AGAIN_S
+        self._studied_at = self.at
         happening = machine.mean(verdict, self.moment, self.options, waited_s=still_s)
         if happening is not None:
             self._happens(happening)
@@ -163,5 +174,5 @@ class Watcher:
         if entered and self.moment.state == "learning":
             self.sense.forget()
         if entered and self.moment.state == "settling":
-            self._study_after = self.at
+            self._studied_at = -math.inf
         return self.moment
