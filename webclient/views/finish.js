@@ -9,6 +9,7 @@ import { make, setState, setText } from "./dom.js";
 import { makeCorrections, makeTime, makeWords } from "./finish-options.js";
 import { makeExports } from "./finish-exports.js";
 import { makeFraming } from "./finish-framing.js";
+import { makeWipe } from "./finish-wipe.js";
 
 /** @param {Desk} desk @returns {View} */
 export function makeFinish(desk) {
@@ -24,7 +25,7 @@ export function makeFinish(desk) {
       "div",
       { class: "finish-parts" },
       framing,
-      make("div", { class: "finish-choices" }, makeKinds(desk), corrections, makeTime(desk), makeWords(desk)),
+      make("div", { class: "finish-choices" }, makeKinds(desk), corrections, makeWipe(desk), makeTime(desk), makeWords(desk)),
       make("div", { class: "finish-made" }, makeStart(desk), makeExports(desk)),
     ),
   );

@@ -21,6 +21,7 @@ from standclear.web import (
     guard,
     health,
     live,
+    looks,
     page,
     pairing,
     plan,
@@ -57,6 +58,7 @@ RESOURCES = (
     report,
     trigger,
     exports,
+    looks,
     sound,
     events,
 )

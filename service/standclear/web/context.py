@@ -7,6 +7,7 @@ from flask import current_app
 
 from standclear.cameras.base import Identity
 from standclear.finishing.jobs import ExportDesk
+from standclear.finishing.looks import Looks
 from standclear.library.library import Library
 from standclear.shooting.stage import Stage
 from standclear.web.gate import Gate
@@ -25,6 +26,7 @@ class Context:
     attached: Callable[[], Sequence[Identity]]
     once: Once
     listeners: set[object] = field(default_factory=set)
+    looks: Looks = field(default_factory=Looks)
 
 
 def context() -> Context:
