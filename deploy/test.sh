@@ -23,4 +23,5 @@ say "ruff";         "$ENVIRONMENT/bin/ruff" check .
 say "ruff format";  "$ENVIRONMENT/bin/ruff" format --check .
 say "mypy";         "$ENVIRONMENT/bin/mypy"
 say "tsc";          "$WEBTOOLS/node_modules/.bin/tsc" -p webclient/tsconfig.json
-say "pytest";       "$ENVIRONMENT/bin/pytest" "$@"
+# Two at a time, a file to one worker: many tests wait for a service or a clock.
+say "pytest";       "$ENVIRONMENT/bin/pytest" -n 2 --dist loadfile "$@"

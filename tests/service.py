@@ -11,6 +11,9 @@ from typing import Any
 
 import requests
 
+from standclear.clock import SystemClock
+from standclear.library.desk import Desk
+from standclear.web.gate import Gate
 from tests.waiting import until
 
 
@@ -73,15 +76,10 @@ class ServiceProcess:
         return self.find(r"pairing code: (\d{3} \d{3})").replace(" ", "")
 
     def token(self) -> str:
-        """A token, as a script would get it."""
-        done = subprocess.run(
-            [sys.executable, "-m", "standclear.cli", "token", "--library", str(self.library)],
-            capture_output=True,
-            text=True,
-            check=True,
-            timeout=60,
-        )
-        return done.stdout.strip()
+        """A token, made beside the running service as `standclear token` makes it."""
+        clock = SystemClock()
+        with Desk.open(self.library, clock) as desk:
+            return Gate(desk, clock).new_token("test")
 
     def api(self, token: str | None = None) -> "Api":
         """A paired client; with the token of an earlier run, which is still good."""
