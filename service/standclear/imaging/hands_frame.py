@@ -25,12 +25,19 @@ BLOCK = 4
 
 
 def prepare(pixels: Picture) -> Picture:
-    """The picture at most :data:`WIDTH` px wide, smoothed over 3×3 px (H×W×3, BGR codes)."""
+    """The picture at most :data:`WIDTH` px wide, whole blocks wide and high, smoothed over 3×3 px
+    (H×W×3, BGR codes)."""
     height, width = pixels.shape[:2]
-    if width > WIDTH:
-        size = (WIDTH, max(BLOCK, round(height * WIDTH / width)))
+    scale = min(1.0, WIDTH / width)
+    size = (_whole(width * scale), _whole(height * scale))
+    if size != (width, height):
         pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     return np.asarray(cv2.blur(pixels, (3, 3)), np.uint8)
+
+
+def _whole(px: float) -> int:
+    """The nearest number of px that makes whole blocks."""
+    return BLOCK * max(1, round(px / BLOCK))
 
 
 def grid(shape: tuple[int, ...]) -> tuple[int, int]:
@@ -40,7 +47,10 @@ def grid(shape: tuple[int, ...]) -> tuple[int, int]:
 
 def block_means(picture: NDArray[np.uint8]) -> Blocks:
     """Means over blocks, in codes; channels stay apart."""
-    small = cv2.resize(picture, grid(picture.shape), interpolation=cv2.INTER_AREA)
+    # Halved twice: OpenCV does that four times as fast as a quarter at once.
+    columns, rows = grid(picture.shape)
+    half = cv2.resize(picture, (2 * columns, 2 * rows), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(half, (columns, rows), interpolation=cv2.INTER_AREA)
     return np.asarray(small, np.float32)
 
 

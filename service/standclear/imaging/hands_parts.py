@@ -20,7 +20,7 @@ from standclear.imaging.hands_frame import (
     share_of_blocks,
 )
 
-CHANGED_SHARE = 0.12
+CHANGED_SHARE = 0.115
 """A block has changed when at least this share of its pixels has (2 of 16)."""
 
 JUMP = 0.07
@@ -29,6 +29,9 @@ outline of a thing in focus is ten times that, the steepest shadow seen a third.
 
 BUSY = 1.6
 """Code values by which a block's pixels may differ in opposite directions by noise."""
+
+BUSY_SHARE = 0.1
+"""And what share of a change may: under a shadow a block's channels take turns at being most."""
 
 FINE_BUSY = 0.8
 """The same between means over several pictures, where mostly rounding is left."""
@@ -100,6 +103,9 @@ def difference(now: Picture, then: Side, threshold: Plane, busy: float = BUSY) -
     for part in parts:
         kept |= part.where
     around = cv2.dilate(kept.astype(np.uint8), _AROUND) > 0
+    for part in parts:  # the plain inside of a large thing is no light
+        left, top, right, bottom = part.box
+        around[top : bottom + 1, left : right + 1] = True
     soft = int(np.count_nonzero(changed & ~around))
     return Difference(changed, kept, soft, parts)
 
@@ -115,7 +121,7 @@ def _jumps_or_texture(now: Blocks, then: Blocks, apart: Blocks, most_busy: float
             jump = cv2.max(jump, cv2.max(slope, -slope))
     blue, green, red = cv2.split(cv2.absdiff(signed, (0.0, 0.0, 0.0, 0.0)))
     busy = apart - cv2.max(cv2.max(blue, green), red)
-    return np.asarray((jump > JUMP) | (busy > most_busy), np.bool_)
+    return np.asarray((jump > JUMP) | (busy > most_busy + BUSY_SHARE * apart), np.bool_)
 
 
 def _parts(hard: Mask) -> tuple[Part, ...]:
