@@ -10,6 +10,10 @@ from standclear.imaging.linear import Floats, Pixels, bits_of, linearise
 from standclear.imaging.texture import log_light, pyramid
 
 SMALL_WIDTH_PX = 480
+HALVED_FROM_PX = 320
+"""From this width on the small picture has at most half the size: a block of 4 x 4 of its pixels
+then holds at least one whole 8 x 8 block of a JPEG file, whose rounding is not taken for change."""
+
 LARGEST_WIDTH_PX = 3200
 """Wider pictures are averaged down before anything is measured."""
 
@@ -67,7 +71,8 @@ def prepare(
     logs = log_light(pixels)
     if fine > 1:
         logs = _averaged(logs, fine)
-    coarse = max(1, pixels.shape[1] // SMALL_WIDTH_PX)
+    least = 2 if pixels.shape[1] >= HALVED_FROM_PX else 1
+    coarse = max(least, pixels.shape[1] // SMALL_WIDTH_PX)
     small, trusted = _small(pixels, coarse)
     return Prepared(
         full_width,

@@ -27,7 +27,7 @@ from standclear.shooting.watches.rig import LEAST_AGREEING, RigPlace, place_of
 DETAIL_WIDTH = 900
 """Poses are compared on the smallest texture level that is at least so wide."""
 
-RIM_PX = 12.0
+RIM_PX = 20.0
 """Detail pixels at the border of a moved picture that its own filters have spoilt."""
 
 IN_PLACE_PX = 0.05

@@ -23,6 +23,7 @@ from standclear.imaging.decode import Undecodable, decode
 from standclear.imaging.light import SRGB, LightChange, Response
 from standclear.imaging.linear import Mask, Pixels
 from standclear.imaging.prepared import Prepared, prepare
+from standclear.shooting.watches.doubt import without_ghosts
 from standclear.shooting.watches.focus import judge_focus
 from standclear.shooting.watches.light import WINDOW, judge_light
 from standclear.shooting.watches.measure import Base, Measured, base_from, measure
@@ -149,7 +150,7 @@ class ShotWatch:
             "focus": judge_focus(measured.focus, measured.shift_sd, scale, picture.width, limits),
             "pose": self._pose_finding(look, measured, picture),
         }
-        result = verdict(findings)
+        result = verdict(without_ghosts(findings))
         changed = _changed_settings(self._base_settings, settings)
         result["watches"]["light"]["settings_changed"] = changed
         self._keep(key, measured, look, settings)
