@@ -82,24 +82,22 @@ def light(root: Path) -> None:
 def position(root: Path) -> None:
     print(f"\n{'position':22}{'as shot':>9}{'ours':>9}{'vidstab':>9}{'deshake':>9}")
     for number, (name, faults) in enumerate(POSITION.items()):
-        scene = film_set(root / f"position{number}", count=24, width=WIDTH, **faults)
+        scene = film_set(
+            root / f"position{number}", count=24 if LONG else 14, width=WIDTH, **faults
+        )
         before = jitter(scene.originals, scene)
         after = jitter(ours(scene, root / "ours", light={}, position={}), scene)
-        best = min(
-            _vidstab(scene, root, how) for how in ("tripod=1", "smoothing=30", "smoothing=10")
-        )
+        modes = [(h, c) for h in ("tripod=1", "smoothing=30") for c in (0.25, 0.05, 0.01)]
+        best = min(_vidstab(scene, root, how, contrast) for how, contrast in modes)
         deshake = jitter(theirs(scene, root / "theirs", "deshake"), scene)
         print(f"{name:22}{before:9.3f}{after:9.4f}{best:9.3f}{deshake:9.3f}", flush=True)
 
 
-def _vidstab(scene: FilmSet, root: Path, how: str) -> float:
+def _vidstab(scene: FilmSet, root: Path, how: str, least_contrast: float) -> float:
     found = root / "transforms.trf"
     tripod = ":tripod=1" if how.startswith("tripod") else ""
-    theirs(
-        scene,
-        root / "theirs",
-        f"format=yuv420p,vidstabdetect=shakiness=10:accuracy=15:result={found}{tripod}",
-    )
+    look = f"shakiness=10:accuracy=15:mincontrast={least_contrast}:result={found}{tripod}"
+    theirs(scene, root / "theirs", f"format=yuv420p,vidstabdetect={look}")
     undo = f"format=yuv420p,vidstabtransform=input={found}:{how}:optzoom=0:interpol=bicubic"
     return jitter(theirs(scene, root / "theirs", undo), scene)
 

@@ -107,9 +107,11 @@ def jitter(pictures: list[np.ndarray], scene: FilmSet) -> float:
     By enhanced correlation (G. D. Evangelidis, E. Z. Psarakis, PAMI 30, 2008) as OpenCV has it, on
     the background alone: another method than the one that corrected, told where to look.
     """
-    grey = [cv2.cvtColor(p, cv2.COLOR_BGR2GRAY).astype(np.float32) for p in pictures]
-    mask = scene.background.astype(np.uint8) * 255
-    points = np.argwhere(scene.background)[::499, ::-1]
+    part = max(1, scene.background.shape[1] // 480)
+    plain = (cv2.cvtColor(p, cv2.COLOR_BGR2GRAY).astype(np.float32) for p in pictures)
+    grey = [_averaged(picture, part) for picture in plain]
+    mask = (_averaged(scene.background.astype(np.float32), part) == 1).astype(np.uint8) * 255
+    points = np.argwhere(mask > 0)[::499, ::-1]
     moved = [np.zeros(points.shape)]
     stop = (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 80, 1e-6)
     for one in grey[1:]:
@@ -117,7 +119,12 @@ def jitter(pictures: list[np.ndarray], scene: FilmSet) -> float:
         try:
             _, warp = cv2.findTransformECC(grey[0], one, warp, cv2.MOTION_AFFINE, stop, mask, 3)
         except cv2.error:
-            warp[:, 2] = 20.0  # it lost the picture: count that as far away
-        moved.append(points @ warp[:, :2].T + warp[:, 2] - points)
+            warp[:, 2] = 20.0 / part  # it lost the picture: count that as far away
+        moved.append(part * (points @ warp[:, :2].T + warp[:, 2] - points))
     away = np.array(moved) - np.mean(moved, axis=0)
     return float(np.sqrt((away**2).sum(axis=2).mean()))
+
+
+def _averaged(picture: np.ndarray, part: int) -> np.ndarray:
+    size = (picture.shape[1] // part, picture.shape[0] // part)
+    return cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
