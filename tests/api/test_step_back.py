@@ -237,6 +237,7 @@ def test_it_stops_at_the_end_of_an_action_and_a_press_goes_on(table: Table) -> N
     threading.Event().wait(0.3)  # some pictures with the hand in: it must not go on by itself
     assert table.ok("GET", "/trigger")["state"] == "held_back"
     table.camera.reach = 0
+    until(lambda: table.ok("GET", "/trigger")["figures"]["edges"] == [], 20, "for the hand to go")
     table.ok("POST", "/trigger/press")
     table.comes("watching")
     table.move()
