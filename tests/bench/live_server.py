@@ -32,7 +32,7 @@ def multipart(stage: Stage) -> Iterator[bytes]:
             if frame is None:
                 continue
             seen = frame.seq
-            jpeg = stamped(frame, None)
+            jpeg = stamped(frame, frame.jpeg())
             head = f"--p\r\nContent-Type: image/jpeg\r\nContent-Length: {len(jpeg)}\r\n\r\n"
             yield head.encode() + jpeg + b"\r\n"
 

@@ -6,7 +6,7 @@ most once for each picture and width, in the thread of the first viewer that ask
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Literal
 
@@ -32,6 +32,7 @@ class LiveFrame:
         self.source = source
         self._lock = threading.Lock()
         self._encoded: dict[int, bytes] = {}
+        self._made: dict[int, bytes] = {}
         self._pixels = picture.pixels
 
     @property
@@ -51,6 +52,15 @@ class LiveFrame:
             if step not in self._encoded:
                 self._encoded[step] = self._encode(step)
             return self._encoded[step]
+
+    def made(self, width: int | None, make: Callable[[bytes], bytes]) -> bytes:
+        """What ``make`` makes of the JPEG of that width, made once for all who ask."""
+        jpeg = self.jpeg(width)
+        with self._lock:
+            step = self._step(width)
+            if step not in self._made:
+                self._made[step] = make(jpeg)
+            return self._made[step]
 
     def _step(self, width: int | None) -> int:
         """0 stands for the picture as it came."""

@@ -9,6 +9,7 @@ goes into the shot's bin, and that is said.
 
 import logging
 import threading
+import time
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -99,7 +100,8 @@ class Shutter:
         self._listener = listener
         self._one_press = threading.Lock()
         self._idle = threading.Condition()
-        self._pressed = 0
+        self._pressed = 0  # being carried out now
+        self._presses = 0  # begun since the start
 
     def press(self, press: Press) -> list[Exposure]:
         """Take ``press.count`` pictures and keep them.
@@ -126,6 +128,22 @@ class Shutter:
         """Whether no press is being carried out (finishing works only then)."""
         return self._pressed == 0
 
+    def wait_quiet(self, still_s: float = 0.05, at_most_s: float = 2.0) -> bool:
+        """Wait until the shutter has rested for a moment, but not for long: what follows costs
+        time that a burst of presses needs. False when it did not come to rest."""
+        end = time.monotonic() + at_most_s
+        while time.monotonic() < end:
+            if self._rests(still_s):
+                return True
+        return False
+
+    def _rests(self, still_s: float) -> bool:
+        """Whether no press is carried out now nor within the next moment."""
+        with self._idle:
+            self._idle.wait_for(lambda: self._pressed == 0, still_s)
+            before = self._presses
+            return not self._idle.wait_for(lambda: self._presses != before, still_s)
+
     def wait_idle(self, timeout: float) -> bool:
         """Wait until no press is being carried out (for a clean stop)."""
         with self._idle:
@@ -137,6 +155,8 @@ class Shutter:
             raise CameraBusy("Another picture is being taken.", retry_after=1)
         with self._idle:
             self._pressed += 1
+            self._presses += 1
+            self._idle.notify_all()
         try:
             yield
         finally:

@@ -6,6 +6,7 @@ the clock, and how to make a camera from its id.
 
 import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from standclear.cameras.base import Camera, LivePicture, Setting, Status
@@ -43,12 +44,13 @@ class Stage:
         self.darkroom = DarkRoom()
         self._make_camera = make_camera
         self._switching = threading.Lock()
+        self._shows = ThreadPoolExecutor(max_workers=1, thread_name_prefix="last-exposure")
         self._status = Status()
         self._owner = self._own(make_camera(camera))
         self.shutter = Shutter(
             owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
         )
-        self.watches = WatchRoom(library, self.events.publish)
+        self.watches = WatchRoom(library, self.events.publish, self.shutter.wait_quiet)
         self.steady_test = SteadyTest(
             library, clock, self.shutter, self.watches.changed, self.events.publish
         )
@@ -120,6 +122,15 @@ class Stage:
         picture = LivePicture(at=self.clock.monotonic(), jpeg=path.read_bytes())
         self.live.publish(picture, source="last_exposure")
 
+    def _show_kept(self, shot: str, exposure: str) -> None:
+        """The newest exposure where there is no live picture, once the shutter rests."""
+        self.shutter.wait_quiet()
+        try:
+            self._show(shot, exposure)
+        except StandclearError:
+            # A picture that cannot be shown is still kept; the page shows its own preview.
+            self.live.clear()
+
     def _own(self, camera: Camera) -> CameraOwner:
         owner = CameraOwner(
             camera, clock=self.clock, live=self.live, on_change=self._camera_changed
@@ -170,16 +181,14 @@ class Stage:
                 "exposure": describe.exposure(exposure),
             },
         )
-        if press.insert_after or press.replaces:
+        if press.replaces:
+            self.watches.forget(press.shot, press.replaces)
+        if press.insert_after:
             self.watches.changed(press.shot)
         self.watches.look_at(press.shot, exposure.id)
-        state = self.camera()
-        if state.capabilities is not None and not state.capabilities.live_picture:
-            try:
-                self._show(press.shot, exposure.id)
-            except StandclearError:
-                # A picture that cannot be shown is still kept; the page shows its own preview.
-                self.live.clear()
+        can = self.camera().capabilities
+        if can is not None and not can.live_picture and self.live.watched:
+            self._shows.submit(self._show_kept, press.shot, exposure.id)
 
     def failed(self, press: Press, error: StandclearError) -> None:
         """No exposure came of this press."""
@@ -201,6 +210,7 @@ class Stage:
         self.events.close()
         self.live.close()
         self.watches.stop()
+        self._shows.shutdown(wait=False, cancel_futures=True)
         self._owner.stop(timeout=min(timeout, 2.0))
 
     def refresh_status(self) -> Status:

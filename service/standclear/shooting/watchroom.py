@@ -27,18 +27,29 @@ log = logging.getLogger(__name__)
 Tell = Callable[[str, Mapping[str, Any]], object]
 
 KEPT_WATCHES = 2  # some 200 MB each at 24 megapixels
+LEAVE_S = 0.3
 REMEMBERED = 12  # exposures looked at again when a watch is rebuilt
 
 
 class WatchRoom:
     """Examines kept exposures one after the other and tells the verdicts."""
 
-    def __init__(self, library: Library, tell: Tell) -> None:
+    def __init__(
+        self,
+        library: Library,
+        tell: Tell,
+        wait_quiet: Callable[[], object] = lambda: None,
+    ) -> None:
+        """``wait_quiet`` returns when the shutter rests: looking must not slow a press."""
         self._library = library
         self._tell = tell
+        self._wait_quiet = wait_quiet
         self._notes: queue.Queue[tuple[str, str] | None] = queue.Queue()
-        self._watches: OrderedDict[str, ShotWatch] = OrderedDict()
-        self._lock = threading.RLock()
+        self._watches: OrderedDict[str, ShotWatch] = OrderedDict()  # the thread's own
+        self._lock = threading.Lock()  # for what follows; held for moments only
+        self._stale: set[str] = set()
+        self._forgotten: dict[str, set[str]] = {}
+        self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="watches", daemon=True)
         self._thread.start()
 
@@ -49,19 +60,26 @@ class WatchRoom:
         self._notes.put((shot, exposure))
 
     def changed(self, shot: str) -> None:
-        """The shot's exposures were edited: its watch is rebuilt before it looks again."""
+        """The shot's order was edited: its watch is rebuilt before it looks again."""
         with self._lock:
-            self._watches.pop(shot, None)
+            self._stale.add(shot)
+
+    def forget(self, shot: str, exposure: str) -> None:
+        """The exposure was binned or retaken: it no longer counts as what came before."""
+        reference = self.reference(shot)
+        with self._lock:
+            if reference is None or reference.id == exposure:
+                self._stale.add(shot)
+            self._forgotten.setdefault(shot, set()).add(exposure)
 
     def accept(self, shot: str, exposure: str) -> Exposure:
         """From here on this exposure is the shot's reference: the change was meant."""
         found = self._library.exposure(shot, exposure)
-        with self._lock:
-            self._library.put_setting(f"reference:{shot}", exposure)
-            self._watches.pop(shot, None)
-            verdict = dict(found.verdict or nothing_told("Accepted as the shot's reference."))
-            verdict = {**verdict, "accepted": True}
-            kept = self._library.put_verdict(exposure, verdict)
+        self._library.put_setting(f"reference:{shot}", exposure)
+        self.changed(shot)
+        verdict = dict(found.verdict or nothing_told("Accepted as the shot's reference."))
+        verdict = {**verdict, "accepted": True}
+        kept = self._library.put_verdict(exposure, verdict)
         self._tell("verdict", {"shot": shot, "exposure": exposure, "verdict": verdict})
         return kept
 
@@ -99,19 +117,23 @@ class WatchRoom:
             stored = {**(self._library.setting(f"thresholds:{shot}") or {}), **values}
             kept = {name: value for name, value in stored.items() if value is not None}
             self._library.put_setting(f"thresholds:{shot}", kept)
-            self._watches.pop(shot, None)
+            self._stale.add(shot)
         return self.thresholds(shot)
 
     def stop(self) -> None:
-        """Finish the exposure being looked at, then end."""
+        """End soon. What was not looked at has no verdict; `standclear check SHOT` makes it."""
+        self._stopping.set()
         self._notes.put(None)
-        self._thread.join(timeout=10)
+        self._thread.join(timeout=LEAVE_S)
 
     # -- the thread --------------------------------------------------------------------------
 
     def _run(self) -> None:
         while (note := self._notes.get()) is not None:
             shot, exposure = note
+            self._wait_quiet()
+            if self._stopping.is_set():
+                return
             try:
                 verdict = self._examine(shot, exposure)
                 self._library.put_verdict(exposure, verdict)
@@ -121,18 +143,17 @@ class WatchRoom:
             self._tell("verdict", {"shot": shot, "exposure": exposure, "verdict": verdict})
 
     def _examine(self, shot: str, exposure: str) -> dict[str, Any]:
-        with self._lock:
-            found = self._library.exposure(shot, exposure)
-            try:
-                return self._look(self._watch(shot, found), found)
-            except StandclearError:
-                raise
-            except Exception:
-                # Whatever a measurement did, the picture is kept and the animator must know that
-                # nobody looked at it. The next exposure starts with a watch made anew.
-                log.exception("the watches failed on %s", exposure)
-                self._watches.pop(shot, None)
-                return nothing_told("The watches failed on this picture; see the service's log.")
+        found = self._library.exposure(shot, exposure)
+        try:
+            return self._look(self._watch(shot, found), found)
+        except StandclearError:
+            raise
+        except Exception:
+            # Whatever a measurement did, the picture is kept and the animator must know that
+            # nobody looked at it. The next exposure starts with a watch made anew.
+            log.exception("the watches failed on %s", exposure)
+            self._watches.pop(shot, None)
+            return nothing_told("The watches failed on this picture; see the service's log.")
 
     def _look(self, watch: ShotWatch, exposure: Exposure) -> dict[str, Any]:
         path = self._library.original_path(exposure.shot_id, exposure.id)
@@ -140,10 +161,16 @@ class WatchRoom:
 
     def _watch(self, shot: str, looking_at: Exposure) -> ShotWatch:
         """The shot's watch, rebuilt if it is not at hand."""
+        with self._lock:
+            stale = shot in self._stale
+            self._stale.discard(shot)
+            forgotten = self._forgotten.pop(shot, set())
         watch = self._watches.get(shot)
-        if watch is None:
+        if watch is None or stale:
             watch = self._rebuilt(shot, looking_at)
             self._watches[shot] = watch
+        for exposure in forgotten:
+            watch.forget(exposure)
         self._watches.move_to_end(shot)
         while len(self._watches) > KEPT_WATCHES:
             self._watches.popitem(last=False)

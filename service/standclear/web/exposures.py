@@ -59,7 +59,6 @@ pages = APIBlueprint("exposures", __name__, tag="exposures")
 
 
 def tell_edited(shot_id: str, exposure_id: str) -> None:
-    stage().watches.changed(shot_id)
     shot = describe.shot(library().shot(shot_id))
     stage().events.publish("edited", {"shot": shot, "exposures": [exposure_id]})
 
@@ -113,6 +112,7 @@ def change_exposure(shot_id: str, exposure_id: str, body: ExposureChange) -> Any
 def bin_exposure(shot_id: str, exposure_id: str) -> Any:
     """Move the exposure to the bin; nothing is removed."""
     library().bin_exposure(shot_id, exposure_id, if_revision=if_revision())
+    stage().watches.forget(shot_id, exposure_id)
     tell_edited(shot_id, exposure_id)
     return Response(status=204)
 
@@ -129,6 +129,7 @@ def accept_exposure(shot_id: str, exposure_id: str) -> Any:
 def restore_exposure(shot_id: str, exposure_id: str) -> Any:
     """Take the exposure out of the bin, to where it was."""
     exposure = library().restore_exposure(shot_id, exposure_id)
+    stage().watches.changed(shot_id)
     tell_edited(shot_id, exposure_id)
     return with_revision(describe.exposure(exposure))
 
