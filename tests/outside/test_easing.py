@@ -1,16 +1,14 @@
 """Easing against CSS Easing Functions Level 1, a browser, and the physics of falling."""
 
 import math
-import os
 import random
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser
 from scipy.optimize import brentq
 
 from standclear.timing.easing import (
@@ -28,16 +26,6 @@ from standclear.timing.easing_text import easing_text, parse_easing
 from standclear.timing.errors import TimingError
 from standclear.timing.gravity import GRAVITY_MM_S2, fall_seconds, fallen_mm, parse_scale
 
-CHROMIUM = Path(os.environ.get("STANDCLEAR_CHROMIUM", "/usr/bin/chromium"))
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 IN_THE_BROWSER = """(curves) => curves.map(([x1, y1, x2, y2, times]) => {
   const effect = new KeyframeEffect(document.body, [{opacity: 0}, {opacity: 1}],
     {duration: 1000, fill: 'both', easing: `cubic-bezier(${x1}, ${y1}, ${x2}, ${y2})`});
@@ -50,9 +38,7 @@ IN_THE_BROWSER = """(curves) => curves.map(([x1, y1, x2, y2, times]) => {
 })"""
 
 
-def test_a_thousand_random_curves_agree_with_chromium() -> None:
-    if not CHROMIUM.exists():
-        pytest.skip(f"there is no Chromium at {CHROMIUM}")
+def test_a_thousand_random_curves_agree_with_chromium(chromium: Browser) -> None:
     rng = random.Random(1)
     curves = [
         [
@@ -64,10 +50,9 @@ def test_a_thousand_random_curves_agree_with_chromium() -> None:
         ]
         for _ in range(1000)
     ]
-    with sync_playwright() as tool:
-        browser = tool.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
-        theirs = browser.new_page().evaluate(IN_THE_BROWSER, curves)
-        browser.close()
+    page = chromium.new_page()
+    theirs = page.evaluate(IN_THE_BROWSER, curves)
+    page.close()
     worst = 0.0
     for (x1, y1, x2, y2, times), seen in zip(curves, theirs, strict=True):
         ours = [CubicBezier(x1, y1, x2, y2)(time) for time in times]

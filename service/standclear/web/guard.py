@@ -19,7 +19,7 @@ from standclear.errors import CallerError, StandclearError
 from standclear.shooting.describe import API
 from standclear.web import problems
 
-OPEN_ENDPOINTS = ("health.", "pairing.", "page.")
+OPEN_ENDPOINTS = ("health.", "pairing.")
 
 
 class Misdirected(CallerError):
@@ -117,13 +117,19 @@ def register(app: APIFlask, names: Names, is_paired: Callable[[], bool]) -> None
     def guard() -> Response | None:
         try:
             _check_names(names)
-            if request.endpoint and request.endpoint.startswith(OPEN_ENDPOINTS):
-                return None
-            if request.path.startswith(API) and not is_paired():
+            if not _is_open() and not is_paired():
                 raise Unpaired("Pair this device first.")
         except StandclearError as error:
             return problems.from_error(error)
         return None
+
+
+def _is_open() -> bool:
+    """The page's own files, the health check and pairing; nothing else below the interface, so
+    that a stranger cannot even tell which addresses there are."""
+    if not request.path.startswith(API):
+        return True
+    return (request.endpoint or "").startswith(OPEN_ENDPOINTS)
 
 
 def _check_names(names: Names) -> None:

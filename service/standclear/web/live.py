@@ -22,7 +22,6 @@ from standclear.shooting.stage import Stage
 
 GOING_AWAY = 1001
 FINAL_BINARY = 0x82
-LENGTH_IN_8_BYTES = 127
 NO_LIVE = 4409
 TOO_MANY = 4503
 MOST_VIEWERS = 48
@@ -56,9 +55,19 @@ def framed(frame: LiveFrame, width: int | None) -> bytes:
 
     def make(jpeg: bytes) -> bytes:
         message = stamped(frame, jpeg)
-        return struct.pack(">BBQ", FINAL_BINARY, LENGTH_IN_8_BYTES, len(message)) + message
+        return message_head(len(message)) + message
 
     return frame.made(width, make)
+
+
+def message_head(length: int) -> bytes:
+    """The head of a whole binary message; the length takes as few bytes as it can, or browsers
+    refuse it."""
+    if length < 126:
+        return struct.pack(">BB", FINAL_BINARY, length)
+    if length < 0x10000:
+        return struct.pack(">BBH", FINAL_BINARY, 126, length)
+    return struct.pack(">BBQ", FINAL_BINARY, 127, length)
 
 
 def stamped(frame: LiveFrame, jpeg: bytes) -> bytes:
