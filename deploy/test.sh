@@ -23,5 +23,10 @@ say "ruff";         "$ENVIRONMENT/bin/ruff" check .
 say "ruff format";  "$ENVIRONMENT/bin/ruff" format --check .
 say "mypy";         "$ENVIRONMENT/bin/mypy"
 say "tsc";          "$WEBTOOLS/node_modules/.bin/tsc" -p webclient/tsconfig.json
-# Two at a time, a file to one worker: many tests wait for a service or a clock.
-say "pytest";       "$ENVIRONMENT/bin/pytest" -n 2 --dist loadfile "$@"
+# Two at a time, a file to one worker: many tests wait for a service or a clock. Then the short form
+# of the measurements, alone.
+if [ $# -gt 0 ]; then
+    say "pytest"; exec "$ENVIRONMENT/bin/pytest" "$@"
+fi
+say "pytest, measurements in their short form"; "$ENVIRONMENT/bin/pytest" tests/bench
+say "pytest";                                   "$ENVIRONMENT/bin/pytest" -n 2 --dist loadfile --ignore=tests/bench

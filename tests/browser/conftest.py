@@ -23,6 +23,10 @@ PHONE = {"width": 390, "height": 844}
 EXPECTED_ON_CONSOLE = re.compile(r"Failed to load resource|WebSocket connection to .* failed")
 
 
+# Two workers, each with a browser that paints on the processor, share a small machine.
+expect.set_options(timeout=20_000)
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """All tests in this folder need the browser."""
     for item in items:
@@ -59,7 +63,7 @@ class Set:
         """A paired page; with ``shot`` it is open on Shoot and has its connection."""
         options = {"viewport": PHONE, "has_touch": True, **options}
         context = self.chromium.new_context(**options)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(60_000)
         host = urlsplit(self.service.url).hostname
         context.add_cookies(
             [{"name": "standclear", "value": self.token, "domain": host, "path": "/"}]
