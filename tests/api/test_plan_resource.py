@@ -120,3 +120,41 @@ def test_strips_without_a_length_are_refused_with_a_sentence(house: House) -> No
     shot = house.shot()["id"]
     house.ok("PUT", f"/shots/{shot}/plan", json={"text": "wait 1 s"})
     house.problem("GET", f"/shots/{shot}/strips.pdf", 422, "plan_refused")
+
+
+def refused_rate(house: House, shot: str, rate: str) -> None:
+    body = house.problem("PATCH", f"/shots/{shot}", 422, "invalid", json={"frame_rate": rate})
+    assert "The plan does not fit" in body["errors"][0]["says"]
+    assert body["errors"][0]["field"] == "frame_rate"
+
+
+def test_a_frame_rate_that_the_plan_does_not_fit_is_refused_and_changes_nothing(
+    house: House,
+) -> None:
+    shot = house.shot(frame_rate="24")["id"]
+    house.ok("PUT", f"/shots/{shot}/plan", json={"text": "blink 1/24 s\nwait 1 s"})
+    refused_rate(house, shot, "8")
+    assert house.ok("GET", f"/shots/{shot}")["frame_rate"] == "24"
+    assert house.ok("GET", f"/shots/{shot}/plan")["frame_count"] == 25
+    house.ok("PATCH", f"/shots/{shot}", json={"frame_rate": "48"})
+    assert [one["frames"] for one in house.ok("GET", f"/shots/{shot}/plan")["actions"]] == [2, 48]
+
+
+def test_a_change_of_rate_is_not_taken_back_under_a_plan_that_needs_it(house: House) -> None:
+    shot = house.shot(frame_rate="8")["id"]
+    house.ok("PATCH", f"/shots/{shot}", json={"frame_rate": "24"})
+    house.ok("PUT", f"/shots/{shot}/plan", json={"text": "blink 1/24 s"})
+    body = house.problem("POST", f"/shots/{shot}/undo", 422, "invalid")
+    assert "The plan does not fit 8 frames per second" in body["detail"]
+    assert house.ok("GET", f"/shots/{shot}")["frame_rate"] == "24"
+    house.ok("PUT", f"/shots/{shot}/plan", json={"text": "blink 1 s"})
+    house.ok("POST", f"/shots/{shot}/undo")
+    assert house.ok("GET", f"/shots/{shot}")["frame_rate"] == "8"
+
+
+@pytest.mark.parametrize("rate", ["0", "1200001/100003", "0/5", "nan", "-12"])
+def test_a_rate_that_no_plan_can_be_timed_by_is_refused(house: House, rate: str) -> None:
+    house.problem("POST", "/shots", 422, "invalid", json={"name": "x", "frame_rate": rate})
+    shot = house.shot()["id"]
+    house.problem("PATCH", f"/shots/{shot}", 422, "invalid", json={"frame_rate": rate})
+    assert house.ok("GET", f"/shots/{shot}/plan")["frame_rate"] == "12"

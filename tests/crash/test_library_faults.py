@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -15,6 +16,8 @@ import pytest
 from standclear.errors import StorageError
 from standclear.library.check import check
 from standclear.library.library import Library
+from standclear.timing.plan import Plan
+from standclear.timing.plan_convert import stored
 from tests.crash.faulty_disk import STEPS, FailingDisk
 from tests.library_kit import IN_MEMORY, keep, opened, order, taken, texts
 
@@ -92,7 +95,7 @@ def test_an_edit_that_fails_changes_nothing(tmp_path: Path) -> None:
             lambda: library.change_exposure(shot, b, hold=2),
             lambda: library.change_shot(shot, name="B"),
             lambda: library.empty_bin(shot),
-            lambda: library.put_plan(shot, {}),
+            lambda: library.put_plan(shot, stored(Plan(Fraction(12)))),
             lambda: library.put_verdict(b, {}),
             lambda: library.claim_receipt("key", "print"),
         ]

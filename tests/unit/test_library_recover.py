@@ -3,6 +3,7 @@
 import json
 import shutil
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ from standclear.library.check import check
 from standclear.library.records import Exposure, Shot
 from standclear.library.recover import recover
 from standclear.library.replay import replay
+from standclear.timing.plan_convert import stored
+from standclear.timing.plan_text import parse_plan
 from tests.library_kit import SetClock, keep, opened, order, taken, texts
 from tests.pictures import jpeg
 
@@ -36,7 +39,7 @@ def busy_library(folder: Path) -> str:
         library.empty_bin(shot)
         library.bin_exposure(shot, keep(library, shot, "binned again"))
         library.put_verdict(d, {"state": "clear"})
-        library.put_plan(shot, {"actions": [{"name": "wakes", "frames": 12}]})
+        library.put_plan(shot, stored(parse_plan("wakes 12 frames", Fraction(12))))
         library.change_shot(shot, name="Korken ☕ wakes up")
         library.bin_shot(library.create_shot("Binned").id)
     return shot

@@ -2,6 +2,7 @@
 
 import unicodedata
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,6 +13,9 @@ from hypothesis import strategies as st
 from standclear.errors import ChangedElsewhere, Invalid, NotFound
 from standclear.library import naming, values
 from standclear.library.library import Library
+from standclear.timing.plan import Plan
+from standclear.timing.plan_convert import stored
+from standclear.timing.plan_text import parse_plan
 from tests.library_kit import IN_MEMORY, keep, opened
 
 NAMES = [
@@ -177,8 +181,18 @@ def test_shots_come_in_pages_in_the_order_they_were_made(library: Library) -> No
 def test_a_plan_has_a_revision_of_its_own(library: Library) -> None:
     shot = library.create_shot("Cork")
     assert library.plan(shot.id) == (None, 0)
-    assert library.put_plan(shot.id, {"actions": [1]}, if_revision=0) == 1
+    plan = stored(parse_plan("wait 1 s", Fraction(12)))
+    assert library.put_plan(shot.id, plan, if_revision=0) == 1
     with pytest.raises(ChangedElsewhere):
-        library.put_plan(shot.id, {}, if_revision=0)
-    assert library.plan(shot.id) == ({"actions": [1]}, 1)
+        library.put_plan(shot.id, stored(Plan(Fraction(12))), if_revision=0)
+    assert library.plan(shot.id) == (plan, 1)
     assert library.shot(shot.id).revision == shot.revision
+
+
+def test_a_plan_that_the_shots_rate_cannot_show_is_not_kept(library: Library) -> None:
+    """Made at another rate than the shot's, which was changed on another phone meanwhile."""
+    shot = library.create_shot("Cork", "8")
+    plan = stored(parse_plan("blink 1/24 s", Fraction(24)))
+    with pytest.raises(Invalid, match="does not fit 8 frames per second"):
+        library.put_plan(shot.id, plan, if_revision=0)
+    assert library.plan(shot.id) == (None, 0)

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from standclear.clock import Clock
-from standclear.library import history, rows, steps
+from standclear.library import history, plan_fit, rows, steps
 from standclear.library.chronicle import Chronicle
 from standclear.library.database import Database, Write
 from standclear.library.records import Shot
@@ -32,6 +32,7 @@ class Editor:
         """Do ``forward`` within ``write``; ``also`` goes into the journal's line."""
         c = write.connection
         steps.carry_out(c, shot_id, forward, self._clock.now())
+        plan_fit.check_steps(c, shot_id, forward)
         history.record(c, shot_id, says, forward, backward)
         self._chronicle.add(write, shot_id, {"says": says, "steps": forward, **(also or {})})
 
@@ -50,6 +51,7 @@ class Editor:
             move = history.step_back if way == "undo" else history.step_forward
             row = move(c, shot_id)
             steps.carry_out(c, shot_id, row.steps, self._clock.now())
+            plan_fit.check_steps(c, shot_id, row.steps)
             line = {"says": f"{way}: {row.says}", "steps": row.steps}
             self._chronicle.add(write, shot_id, line)
             return rows.shot_record(rows.shot_row(c, shot_id))

@@ -13,6 +13,7 @@ from standclear.library.chronicle import Chronicle, described_shot
 from standclear.library.database import Database, Write
 from standclear.library.editor import Editor
 from standclear.library.failures import told_as_storage
+from standclear.library.plan_fit import check_plan
 from standclear.library.records import Page, Shot
 from standclear.library.schema import ShotRow
 from standclear.library.steps import Step
@@ -168,6 +169,7 @@ class Shots:
             c = write.connection
             row = rows.shot_row(c, shot_id)
             must_match(if_revision, row.plan_revision)
+            check_plan(plan, row.frame_rate)
             c.execute(
                 update(ShotRow)
                 .where(ShotRow.id == shot_id)

@@ -5,6 +5,8 @@ import unicodedata
 from fractions import Fraction
 
 from standclear.errors import Invalid
+from standclear.timing.errors import TimingError
+from standclear.timing.rates import parse_rate
 
 NAME_MAX = 200
 NOTE_MAX = 2000
@@ -51,6 +53,10 @@ def frame_rate(value: str, field: str = "frame_rate") -> str:
         raise refuse(field, "A frame rate cannot be divided by zero.")
     if not SLOWEST <= Fraction(int(match[1]), below) <= FASTEST:
         raise refuse(field, f"A frame rate is from {SLOWEST} to {FASTEST} frames per second.")
+    try:
+        parse_rate(text)
+    except TimingError as error:
+        raise refuse(field, error.sentence) from error
     return text
 
 
