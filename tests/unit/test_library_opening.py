@@ -131,8 +131,8 @@ def test_an_older_database_is_copied_then_upgraded(tmp_path: Path) -> None:
     migrate.prepare(path, tmp_path / "lib" / "shots", BEGIN, scripts)
     (backup,) = path.parent.glob("*.backup.db")
     assert columns(path) == columns(backup) | {"added_later"}
-    assert migrate.version_of(path) == "0002"
-    assert migrate.version_of(backup) == "0001"
+    assert migrate.version_of(path) == "9999"
+    assert migrate.version_of(backup) == migrate.HEAD
     with sqlite3.connect(path) as connection:
         assert connection.execute("SELECT id FROM shots").fetchall() == [(shot.id,)]
     connection.close()
@@ -152,11 +152,11 @@ def test_an_upgrade_that_fails_leaves_the_database_as_it_was(tmp_path: Path) -> 
 def newer_scripts(folder: Path, then: str = "") -> Path:
     (folder / "versions").mkdir(parents=True)
     (folder / "env.py").write_text((migrate.MIGRATIONS / "env.py").read_text())
-    first = migrate.MIGRATIONS / "versions" / "v0001_first.py"
-    (folder / "versions" / "v0001_first.py").write_text(first.read_text())
-    (folder / "versions" / "v0002_second.py").write_text(
+    for known in (migrate.MIGRATIONS / "versions").glob("v*.py"):
+        (folder / "versions" / known.name).write_text(known.read_text())
+    (folder / "versions" / "v9999_later.py").write_text(
         "import sqlalchemy as sa\nfrom alembic import op\n"
-        "revision, down_revision = '0002', '0001'\n"
+        f"revision, down_revision = '9999', '{migrate.HEAD}'\n"
         "def upgrade():\n"
         "    op.add_column('shots', sa.Column('added_later', sa.Text()))\n"
         f"    {then}\n"

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, bindparam, delete, select, update
 
 from standclear.errors import Conflict, NotFound
-from standclear.library import history, rows, values
+from standclear.library import copies, history, rows, values
 from standclear.library.chronicle import Chronicle
 from standclear.library.database import Database
 from standclear.library.editor import Editor
@@ -178,9 +178,11 @@ class Exposures:
             here = (ExposureRow.shot_id == shot_id, ExposureRow.number.is_(None))
             gone = list(c.scalars(select(ExposureRow.id).where(*here)))
             which = OriginalRow.exposure_id.in_(select(ExposureRow.id).where(*here))
-            names = list(c.scalars(select(OriginalRow.name).where(which)))
+            originals = c.execute(select(OriginalRow.id, OriginalRow.name).where(which)).all()
+            names = [original.name for original in originals]
             if not gone:
                 return []
+            copies.let_go(c, [original.id for original in originals])
             c.execute(delete(OriginalRow).where(which))
             c.execute(delete(ExposureRow).where(*here))
             history.forget(c, shot_id, set(gone))

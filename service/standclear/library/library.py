@@ -16,6 +16,7 @@ from standclear.cameras.base import Taken
 from standclear.clock import Clock
 from standclear.library import migrate, playback
 from standclear.library.chronicle import Chronicle
+from standclear.library.copies import Copies
 from standclear.library.database import Database
 from standclear.library.disk import Disk
 from standclear.library.editor import Editor
@@ -60,6 +61,7 @@ class _Parts:
     previews: Previews
     receipts: Receipts
     settings: Settings
+    copies: Copies
     swept: Sweep
 
 
@@ -111,6 +113,11 @@ class Library:
     def swept(self) -> Sweep:
         """What opening found and tidied up."""
         return self._parts.swept
+
+    @property
+    def copies(self) -> Copies:
+        """What second places hold of it."""
+        return self._parts.copies
 
     def unclaimed(self) -> list[Path]:
         """Whole originals that no record knows, set aside."""
@@ -361,5 +368,6 @@ def _assemble(folder: Path, clock: Clock, disk: Disk, lock: Lock) -> _Parts:
         previews=Previews(folder / PREVIEWS_FOLDER, disk),
         receipts=Receipts(database, clock),
         settings=Settings(database, clock),
+        copies=Copies(database, clock),
         swept=swept,
     )

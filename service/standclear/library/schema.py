@@ -135,6 +135,34 @@ class ReceiptExposureRow(Base):
     exposure_id: Mapped[str] = mapped_column(String(32))
 
 
+class CopyRow(Base):
+    """An original that a second place holds, verified. ``gone``: the bin was emptied of it since,
+    and the copy is to go too. ``name`` is ``<shot folder>/<file>``; ``place`` the place's own id.
+    No foreign keys: a copy outlives what it is a copy of."""
+
+    __tablename__ = "copies"
+
+    place: Mapped[str] = mapped_column(String(32), primary_key=True)
+    original_id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    name: Mapped[str] = mapped_column(Text)
+    sha256: Mapped[str] = mapped_column(String(64))
+    verified_at: Mapped[datetime] = mapped_column(Utc)
+    gone: Mapped[bool]
+
+
+class CopiedJournalRow(Base):
+    """How much of a shot's journal a second place holds: its first ``size`` bytes, up to the line
+    numbered ``sequence``."""
+
+    __tablename__ = "copied_journals"
+
+    place: Mapped[str] = mapped_column(String(32), primary_key=True)
+    shot_id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    sequence: Mapped[int]
+    size: Mapped[int]
+    sha256: Mapped[str] = mapped_column(String(64))
+
+
 class SessionRow(Base):
     """A paired remote or a script's token; only the token's hash is kept."""
 
