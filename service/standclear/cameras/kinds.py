@@ -6,62 +6,64 @@ brings a library of its own.
 """
 
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from operator import attrgetter
 from pathlib import Path
+from typing import cast
 
 from standclear.cameras.base import Camera, CameraAway, Identity, NotOffered
 
 _VIDEO_DEVICES = Path("/sys/class/video4linux")
 
 
-def _tethered(port: str) -> Camera:
-    from standclear.cameras.tethered import TetheredCamera  # noqa: PLC0415
-
-    return TetheredCamera(port)
+def _none_seen() -> Sequence[Identity]:
+    return ()
 
 
-def _webcam(source: str) -> Camera:
-    from standclear.cameras.webcam import WebcamCamera  # noqa: PLC0415
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of camera: ``make`` takes the part of the id after the colon (empty without one);
+    ``attached`` lists those that could be used now, without opening any."""
 
-    return WebcamCamera.from_source(source)
-
-
-def _rehearsal(orders: str) -> Camera:
-    from standclear.cameras.rehearsal import RehearsalCamera  # noqa: PLC0415
-
-    return RehearsalCamera.from_orders(orders)
+    make: Callable[[str], Camera]
+    attached: Callable[[], Sequence[Identity]] = _none_seen
 
 
-#: Kind → what makes one from the part of the id after the colon (empty without a colon).
-KINDS: Mapping[str, Callable[[str], Camera]] = {
-    "tethered": _tethered,
-    "webcam": _webcam,
-    "rehearsal": _rehearsal,
-}
+def _driver(module: str, maker: str) -> Callable[[str], Camera]:
+    """What makes a camera of the driver in that module, which is imported with its first camera."""
+
+    def make(rest: str) -> Camera:
+        return cast(Camera, attrgetter(maker)(import_module(module))(rest))
+
+    return make
 
 
-def camera_from_id(camera_id: str) -> Camera:
+def camera_from_id(camera_id: str, kinds: Mapping[str, Kind] | None = None) -> Camera:
     """The camera of that id, not yet open.
 
     Raises NotOffered for a kind that does not exist, or for what its driver cannot take.
     """
     kind, _, rest = camera_id.partition(":")
-    factory = KINDS.get(kind)
-    if factory is None:
-        raise NotOffered(f"There is no camera kind {kind!r}. The kinds are: {', '.join(KINDS)}.")
-    return factory(rest)
+    kinds = KINDS if kinds is None else kinds
+    found = kinds.get(kind)
+    if found is None:
+        raise NotOffered(f"There is no camera kind {kind!r}. The kinds are: {', '.join(kinds)}.")
+    return found.make(rest)
 
 
-def attached() -> list[Identity]:
+def attached(kinds: Mapping[str, Kind] | None = None) -> list[Identity]:
     """The cameras that could be used now: on a cable, video devices, and the rehearsal set.
 
     Looks at what is plugged in without opening any of it; a device may still be taken by another
     program. Network cameras and files are not among them: they are named by the one who has them.
     """
-    return [*_attached_tethered(), *_attached_webcams(), _REHEARSAL]
+    return [identity for kind in (kinds or KINDS).values() for identity in kind.attached()]
 
 
-_REHEARSAL = Identity("rehearsal", "rehearsal", "Rehearsal set (simulated, no hardware)")
+def _attached_rehearsal() -> list[Identity]:
+    return [Identity("rehearsal", "rehearsal", "Rehearsal set (simulated, no hardware)")]
 
 
 def _attached_tethered() -> list[Identity]:
@@ -95,3 +97,16 @@ def _read(path: Path) -> str:
         return path.read_text(encoding="utf-8", errors="replace").strip()
     except OSError:
         return ""
+
+
+#: Every kind that ``--camera`` takes, in the order of listing; a new driver is one line.
+KINDS: Mapping[str, Kind] = {
+    "tethered": Kind(_driver("standclear.cameras.tethered", "TetheredCamera"), _attached_tethered),
+    "webcam": Kind(
+        _driver("standclear.cameras.webcam", "WebcamCamera.from_source"), _attached_webcams
+    ),
+    "handset": Kind(_driver("standclear.cameras.handset", "HandsetCamera.alone")),
+    "rehearsal": Kind(
+        _driver("standclear.cameras.rehearsal", "RehearsalCamera.from_orders"), _attached_rehearsal
+    ),
+}

@@ -7,8 +7,8 @@ from typing import Any
 from standclear.library.library import Library
 from standclear.library.records import Exposure
 from standclear.shooting.watches.shot_watch import ShotWatch
+from standclear.shooting.watches.table import nothing_told
 from standclear.shooting.watches.thresholds import Thresholds
-from standclear.shooting.watches.verdict import nothing_told
 from standclear.shooting.watchroom import thresholds_of
 
 PAGE = 100

@@ -19,8 +19,8 @@ from standclear.errors import Invalid, NotFound, StandclearError
 from standclear.library.library import Library
 from standclear.library.records import Exposure
 from standclear.shooting.watches.shot_watch import ShotWatch
+from standclear.shooting.watches.table import nothing_told
 from standclear.shooting.watches.thresholds import Noise, Thresholds
-from standclear.shooting.watches.verdict import nothing_told
 
 log = logging.getLogger(__name__)
 

@@ -1,4 +1,4 @@
-"""All four watches over one shot, exposure by exposure. No threads, no library, no clock.
+"""All watches over one shot, exposure by exposure. No threads, no library, no clock.
 
 How to use it::
 
@@ -24,13 +24,14 @@ from standclear.imaging.light import SRGB, LightChange, Response
 from standclear.imaging.linear import Mask, Pixels
 from standclear.imaging.prepared import Prepared, prepare
 from standclear.shooting.watches.doubt import without_ghosts
-from standclear.shooting.watches.focus import judge_focus
-from standclear.shooting.watches.light import WINDOW, judge_light
+from standclear.shooting.watches.light import WINDOW
 from standclear.shooting.watches.measure import Base, Measured, base_from, measure
-from standclear.shooting.watches.pose import PoseLook, judge_pose, look_at_pose
-from standclear.shooting.watches.rig import RigPlace, judge_rig
+from standclear.shooting.watches.pose import PoseLook, look_at_pose
+from standclear.shooting.watches.rig import RigPlace
+from standclear.shooting.watches.seen import Seen
+from standclear.shooting.watches.table import WATCHES, nothing_told
 from standclear.shooting.watches.thresholds import Thresholds
-from standclear.shooting.watches.verdict import Finding, cannot_tell, nothing_told, verdict
+from standclear.shooting.watches.verdict import verdict
 
 FIRST = "This is the shot's reference; the next exposures are measured against it."
 KEPT_SCENES = 3
@@ -138,18 +139,12 @@ class ShotWatch:
         return None
 
     def _judge(self, picture: Prepared, settings: Mapping[str, str], key: str) -> dict[str, Any]:
-        base, limits = self._known_base(), self.limits
-        measured = measure(base, picture, self._background(), self.response)
+        measured = measure(self._known_base(), picture, self._background(), self.response)
         lights = [entry.light for entry in self._entries if entry.light is not None]
         places = [entry.place for entry in self._entries if entry.place is not None]
-        scale = picture.original_per_texture
         look = self._look(measured)
-        findings: dict[str, Finding] = {
-            "light": judge_light(measured.light, lights, limits),
-            "rig": judge_rig(measured.place, places, limits),
-            "focus": judge_focus(measured.focus, measured.shift_sd, scale, picture.width, limits),
-            "pose": self._pose_finding(look, measured, picture),
-        }
+        seen = Seen(picture, measured, look, lights, places, settings, self.limits)
+        findings = {name: judge(seen) for name, judge in WATCHES.items()}
         result = verdict(without_ghosts(findings))
         changed = _changed_settings(self._base_settings, settings)
         result["watches"]["light"]["settings_changed"] = changed
@@ -161,16 +156,6 @@ class ShotWatch:
             return None
         before = self._last_clean_scene()
         return look_at_pose(before, measured.scene, self._activity, self._moves, self.limits)
-
-    def _pose_finding(
-        self, look: PoseLook | None, measured: Measured, picture: Prepared
-    ) -> Finding:
-        if look is None:
-            return cannot_tell(
-                "The picture does not lie on the reference, so poses cannot be compared."
-            )
-        detail_px = measured.original_per_detail
-        return judge_pose(look, picture.original_per_small * 4, detail_px, self.limits)
 
     def _last_clean_scene(self) -> Any:
         for entry in reversed(self._entries[-KEPT_SCENES:]):

@@ -1,4 +1,4 @@
-"""The shape of a verdict: four watches, each with state, figures, thresholds, causes, words."""
+"""The shape of a verdict: each watch with state, figures, thresholds, causes, words."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -6,7 +6,6 @@ from math import isfinite
 from typing import Any
 
 CLEAR, FLAGGED, CANNOT_TELL = "clear", "flagged", "cannot_tell"
-WATCHES = ("light", "rig", "focus", "pose")
 
 
 @dataclass(frozen=True)
@@ -40,10 +39,5 @@ def verdict(findings: Mapping[str, Finding]) -> dict[str, Any]:
     flagged = any(finding.state == FLAGGED for finding in findings.values())
     return {
         "state": FLAGGED if flagged else CLEAR,
-        "watches": {name: findings[name].as_dict() for name in WATCHES},
+        "watches": {name: finding.as_dict() for name, finding in findings.items()},
     }
-
-
-def nothing_told(why: str) -> dict[str, Any]:
-    """The verdict when no watch could look, with one reason for all."""
-    return verdict({name: cannot_tell(why) for name in WATCHES})
