@@ -8,6 +8,7 @@ need chromium chromium fonts-dejavu-core
 need curl curl
 need pdftoppm poppler-utils
 need ffmpeg ffmpeg
+need certutil libnss3-tools
 need npm nodejs npm
 environment "[dev]"
 cd "$ROOT"

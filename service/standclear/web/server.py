@@ -9,13 +9,16 @@ What is added to the worker, each with its reason:
   no thread);
 - a request must have come whole within a limit, else its socket is shut (slow senders);
 - on SIGTERM and SIGINT it says farewell: viewers and listeners are let go, a picture in progress is
-  finished, and it leaves within a second.
+  finished, and it leaves within a second;
+- with TLS, a connection's first byte tells whether it is HTTPS or plain HTTP: both are served at
+  one port, and the application sees which by the scheme.
 """
 
 import os
 import selectors
 import signal
 import socket
+import ssl
 import threading
 import time
 from collections.abc import Callable, MutableMapping
@@ -26,6 +29,7 @@ from gunicorn.config import Config
 from gunicorn.glogging import Logger
 from gunicorn.workers.gthread import TConn, ThreadWorker
 
+from standclear.web.tls import TlsSocket, speaks_tls
 from standclear.web.whole import READ_WHOLE, STILL_COMING
 
 THREADS = 192
@@ -46,13 +50,35 @@ class _Application:
         return self._wsgi
 
 
+class Connection(TConn):  # type: ignore[misc]
+    """A connection that may turn out to be HTTPS."""
+
+    def __init__(self, *args: Any, tls: ssl.SSLContext | None) -> None:
+        super().__init__(*args)
+        self._context = tls
+
+    def init(self) -> None:
+        """Look at its first byte, which has come; agree on keys where it is a handshake's."""
+        if not self.initialized and self._context is not None and speaks_tls(self.sock):
+            self.sock = TlsSocket(self.sock, self._context)
+            self.sock.handshake()
+        super().init()
+
+
 class Worker(ThreadWorker):  # type: ignore[misc]
     """The threaded worker with the additions that the module's first lines name."""
 
-    def __init__(self, *args: Any, farewell: Callable[[], None], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        farewell: Callable[[], None],
+        tls: ssl.SSLContext | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self._farewell = farewell
-        self._reading: dict[int, tuple[float, socket.socket]] = {}
+        self._tls = tls
+        self._reading: dict[int, tuple[float, Any]] = {}
 
     def init_signals(self) -> None:
         """SIGINT (Ctrl-C) leaves as politely as SIGTERM."""
@@ -74,7 +100,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             return
         _expect_answers(client)
         self.nr_conns += 1
-        conn = TConn(self.cfg, client, address, listener.getsockname())
+        conn = Connection(self.cfg, client, address, listener.getsockname(), tls=self._tls)
         conn.set_timeout()
         self.pending_conns.append(conn)
         self.poller.register(
@@ -84,7 +110,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
     def handle(self, conn: Any) -> Any:
         """Serve one request, with a limit on how long it may take to come in."""
         key = id(conn)
-        self._reading[key] = (time.monotonic() + READ_WITHIN_S, conn.sock)
+        self._reading[key] = (time.monotonic() + READ_WITHIN_S, conn)
         try:
             return super().handle(conn)
         finally:
@@ -94,12 +120,14 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         """The head has come; the application says when the body has, too."""
         self._told_whole.done = partial(self._reading.pop, id(conn), None)
         self._told_whole.more = partial(self._wait_anew, conn)
+        if self._tls is not None:
+            req.scheme = "https" if isinstance(conn.sock, TlsSocket) else "http"
         return super().handle_request(req, conn)
 
     def _wait_anew(self, conn: Any) -> None:
         """A piece of a large body has come: the next one has as long again."""
         if id(conn) in self._reading:
-            self._reading[id(conn)] = (time.monotonic() + READ_WITHIN_S, conn.sock)
+            self._reading[id(conn)] = (time.monotonic() + READ_WITHIN_S, conn)
 
     wsgi: Any
     _told_whole = threading.local()
@@ -120,10 +148,10 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         """Close what never spoke, and shut what speaks too slowly."""
         super().murder_pending()
         now = time.monotonic()
-        for key, (deadline, sock) in list(self._reading.items()):
+        for key, (deadline, conn) in list(self._reading.items()):
             if deadline < now:
                 self._reading.pop(key, None)
-                _shut(sock)
+                _shut(conn.sock)
 
     def wait_for_and_dispatch_events(self, timeout: float) -> None:
         """While leaving, look often: the last second is short."""
@@ -166,9 +194,11 @@ def serve(
     *,
     ready: Callable[[], None],
     farewell: Callable[[], None],
+    tls: ssl.SSLContext | None = None,
 ) -> None:
     """Serve until SIGTERM or SIGINT. ``ready`` is called once requests are taken; ``farewell`` in
-    a thread of its own when the service is to stop, after which this returns."""
+    a thread of its own when the service is to stop, after which this returns. With ``tls``, HTTPS
+    and HTTP are served at the one port."""
     config = Config()
     config.set("threads", THREADS)
     config.set("worker_connections", CONNECTIONS)
@@ -178,6 +208,7 @@ def serve(
     config.set("limit_request_fields", 64)
     config.set("limit_request_field_size", 8190)
     config.set("loglevel", "warning")
+    config.set("sendfile", tls is None)  # TLS has to see what is sent
     config.set("post_worker_init", lambda _worker: ready())
     done = threading.Event()
 
@@ -196,6 +227,7 @@ def serve(
         config,
         Logger(config),
         farewell=say_farewell,
+        tls=tls,
     )
     worker.pid = os.getpid()
     worker.init_process()

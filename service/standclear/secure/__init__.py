@@ -1,0 +1,1 @@
+"""HTTPS on the local network: an authority of this computer's own, and certificates made by it."""
