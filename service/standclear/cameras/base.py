@@ -113,11 +113,13 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """What the camera says of itself, ``None`` where it does not."""
+    """What the camera says of itself, ``None`` where it does not. ``warnings`` are sentences: a
+    low battery, heat, a camera that was turned."""
 
     battery_percent: int | None = None
     free_pictures: int | None = None
     free_bytes: int | None = None
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

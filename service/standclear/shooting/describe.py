@@ -87,6 +87,7 @@ def camera(state: CameraState, status: Status) -> dict[str, Any]:
         "battery_percent": status.battery_percent,
         "free_pictures": status.free_pictures,
         "free_bytes": status.free_bytes,
+        "warnings": list(status.warnings),
     }
 
 

@@ -158,6 +158,13 @@ class Stage:
     def _camera_changed(self, state: CameraState) -> None:
         self.events.publish("camera", describe.camera(state, self._status))
 
+    def camera_says(self, camera_id: str, status: Status) -> None:
+        """The camera of that id has told of its battery or warned; heard if it is in use."""
+        state = self._owner.state()
+        if state.identity.id == camera_id and status != self._status:
+            self._status = status
+            self._camera_changed(state)
+
     # -- what the shutter tells --------------------------------------------------------------
 
     def exposing(self, press: Press, expected_s: float) -> None:

@@ -43,6 +43,7 @@ class CameraOut(Out):
     battery_percent: int | None
     free_pictures: int | None
     free_bytes: int | None
+    warnings: list[str]
 
 
 class CameraIn(In):

@@ -10,7 +10,7 @@ import hmac
 import secrets
 import threading
 from datetime import datetime, timedelta
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar, Literal, Protocol
 
 from standclear.clock import Clock
 from standclear.errors import CallerError
@@ -19,6 +19,9 @@ CODE_MINUTES = 10
 TRIES = 5
 LOCK_SECONDS = 60
 TOKEN_DAYS = 3650
+CAMERA_MARK = "camera."
+
+Kind = Literal["remote", "camera"]
 
 
 class WrongCode(CallerError):
@@ -74,13 +77,16 @@ class Gate:
         self._store.put_setting("pairing_code", {"code": code, "expires_at": expires.isoformat()})
         return code
 
-    def new_token(self, name: str, days: int = TOKEN_DAYS) -> str:
-        """A token for a device or script, remembered by its hash."""
+    def new_token(self, name: str, days: int = TOKEN_DAYS, kind: Kind = "remote") -> str:
+        """A token for a device or script, remembered by its hash. Its kind stands in it: nobody
+        can change that without the token becoming another, unknown one."""
         token = secrets.token_urlsafe(32)
+        if kind == "camera":
+            token = CAMERA_MARK + token
         self._store.add_session(_hash(token), name, self._clock.now() + timedelta(days=days))
         return token
 
-    def pair(self, code: str, name: str) -> str:
+    def pair(self, code: str, name: str, kind: Kind = "remote") -> str:
         """Trade a code for a session token. Raises :class:`WrongCode`, :class:`PairingLocked`."""
         with self._lock:
             left = self._locked_until - self._clock.monotonic()
@@ -93,7 +99,12 @@ class Gate:
                 raise WrongCode("That is not the code on the host's screen.")
             self._wrong = 0
             self._store.put_setting("pairing_code", None)
-            return self.new_token(name, self.SESSION_DAYS)
+            return self.new_token(name, self.SESSION_DAYS, kind)
+
+    @staticmethod
+    def kind_of(token: str | None) -> Kind:
+        """What a session may do: a remote everything, a camera only what a camera must."""
+        return "camera" if token and token.startswith(CAMERA_MARK) else "remote"
 
     def name_of(self, token: str | None) -> str | None:
         """The device's name if the token is valid."""

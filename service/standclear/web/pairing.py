@@ -1,16 +1,20 @@
 """`/pairing`: trade the code on the host's screen for a session cookie; leave again."""
 
-from typing import Any
+from typing import Any, Literal
 
 from apiflask import APIBlueprint
 from flask import Response, g, request
 from pydantic import Field
 
+from standclear.errors import CallerError
+from standclear.shooting.describe import API
 from standclear.web.context import context
+from standclear.web.gate import Gate
 from standclear.web.guard import Unpaired
 from standclear.web.models import In, Out
 
 COOKIE = "standclear"
+FOR_CAMERAS = (f"{API}/handset", f"{API}/pairing", f"{API}/health")
 
 
 class PairingIn(In):
@@ -18,13 +22,26 @@ class PairingIn(In):
 
     code: str = Field(min_length=1, max_length=32, description="Six digits; spaces are ignored.")
     name: str = Field(default="", max_length=80)
+    kind: Literal["remote", "camera"] = Field(
+        default="remote", description="A camera may do what the page /handset needs, no more."
+    )
 
 
 class PairingOut(Out):
-    """Whether this device is paired."""
+    """Whether this device is paired, and as what."""
 
     paired: bool
     name: str
+    kind: str
+
+
+class CameraOnly(CallerError):
+    """A device that was paired as a camera asks for something else."""
+
+    code = "camera_only"
+    status = 403
+    title = "This device is paired as a camera only"
+    hint = "Pair it again, as a remote, with a fresh code."
 
 
 def session_token() -> str | None:
@@ -36,6 +53,16 @@ def session_token() -> str | None:
     return request.cookies.get(COOKIE)
 
 
+def is_let_in(gate: Gate) -> bool:
+    """Whether this request comes from a paired device. Raises :class:`CameraOnly`."""
+    token = session_token()
+    if gate.name_of(token) is None:
+        return False
+    if gate.kind_of(token) == "camera" and not request.path.startswith(FOR_CAMERAS):
+        raise CameraOnly("A camera may not ask for this.")
+    return True
+
+
 pages = APIBlueprint("pairing", __name__, tag="pairing")
 
 
@@ -44,9 +71,9 @@ pages = APIBlueprint("pairing", __name__, tag="pairing")
 @pages.output(PairingOut, status_code=201)
 def pair(body: PairingIn) -> Any:
     """Pair this device with the code on the host's screen."""
-    token = context().gate.pair(body.code, body.name)
+    token = context().gate.pair(body.code, body.name, body.kind)
     g.new_session = token
-    return {"paired": True, "name": body.name}
+    return {"paired": True, "name": body.name, "kind": body.kind}
 
 
 @pages.after_request
@@ -71,7 +98,8 @@ def paired() -> Any:
     name = context().gate.name_of(session_token())
     if name is None:
         raise Unpaired("Pair this device first.")
-    return {"paired": True, "name": name}
+    kind = context().gate.kind_of(session_token())
+    return {"paired": True, "name": name, "kind": kind}
 
 
 @pages.delete("/pairing")
@@ -81,5 +109,5 @@ def leave() -> Any:
     context().gate.leave(session_token())
     g.new_session = None
     response = Response(status=204)
-    response.delete_cookie(COOKIE, httponly=True, samesite="Strict")
+    response.delete_cookie(COOKIE, httponly=True, samesite="Strict", secure=request.is_secure)
     return response

@@ -9,7 +9,7 @@ from flask import request
 
 READ_WHOLE = "standclear.read_whole"
 STILL_COMING = "standclear.still_coming"
-IN_PIECES = frozenset({"sound.put_sound"})
+IN_PIECES = frozenset({"sound.put_sound", "handset.put_photo"})
 """Routes that take their body in pieces, and tell the server after each (``STILL_COMING``)."""
 
 
