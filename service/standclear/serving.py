@@ -15,7 +15,11 @@ from standclear.cameras.kinds import attached, camera_from_id
 from standclear.clock import SystemClock
 from standclear.finishing.jobs import ExportDesk
 from standclear.library.library import Library
+from standclear.library.mirror.address import must_be_apart, parse
+from standclear.library.mirror.mirror import Mirror
+from standclear.library.mirror.place import place_at
 from standclear.settings import ServeSettings
+from standclear.shooting.mirroring import Mirroring
 from standclear.shooting.stage import Stage
 from standclear.web import exports, server
 from standclear.web.app import create_app
@@ -79,7 +83,10 @@ def run(settings: ServeSettings) -> None:
         may_run=stage.shutter.is_idle,
         on_change=lambda job: stage.events.publish("export", exports.as_json(job)),
     )
-    service = create_app(stage, gate, desk, attached=attached, names=settings.names)
+    mirroring = second_copy(settings, stage)
+    service = create_app(
+        stage, gate, desk, attached=attached, names=settings.names, mirroring=mirroring
+    )
     found = addresses(settings.host, listener.getsockname()[1])
 
     def ready() -> None:
@@ -93,11 +100,25 @@ def run(settings: ServeSettings) -> None:
         stage.shutter.wait_idle(FINISH_CAPTURE_S)
         service.viewers.close_all()
         stage.farewell(FINISH_CAPTURE_S)
+        if mirroring is not None:
+            mirroring.stop()
 
     server.serve(service.app, listener, ready=ready, farewell=farewell)
     desk.close()
     library.close()
     leave()
+
+
+def second_copy(settings: ServeSettings, stage: Stage) -> Mirroring | None:
+    """The second copy, begun; ``None`` where none is asked for. Raises :class:`Invalid`."""
+    if not settings.mirror:
+        return None
+    address = parse(settings.mirror)
+    must_be_apart(address, stage.library.folder)
+    mirror = Mirror(stage.library, place_at(address), stage.clock)
+    mirroring = Mirroring(mirror, stage.clock, stage.events, stage.shutter.wait_quiet)
+    mirroring.start()
+    return mirroring
 
 
 def welcome(found: Addresses, code: str) -> None:

@@ -36,6 +36,12 @@ class ServeSettings(BaseModel):
         default="", description="Further host names that this service goes by, comma separated."
     )
 
+    mirror: str = Field(
+        default="",
+        description="The second copy: a folder on another disk, sftp://user@host/folder, "
+        "s3://bucket/folder.",
+    )
+
     @property
     def names(self) -> tuple[str, ...]:
         """The further host names, apart."""

@@ -98,7 +98,7 @@ def read(path: Path) -> Iterator[Mapping[str, Any] | None]:
     """The lines of a journal in order; ``None`` for one that cannot be read."""
     with path.open("rb") as file:
         for line in file:
-            yield _parse(line)
+            yield parse(line)
 
 
 def last_sequence(path: Path) -> int:
@@ -121,7 +121,7 @@ def _last_sequence(file: Any, size: int) -> int:
             return 0
         lines = tail[:-1].split(b"\n")
         if len(lines) > 1 or start == 0:
-            line = _parse(lines[-1])
+            line = parse(lines[-1])
             return int(line["n"]) if line is not None else 0
         reach *= 4
 
@@ -138,7 +138,8 @@ def is_torn(path: Path) -> bool:
         return False
 
 
-def _parse(line: bytes) -> Mapping[str, Any] | None:
+def parse(line: bytes) -> Mapping[str, Any] | None:
+    """One line of a journal; ``None`` where it cannot be read as such."""
     try:
         value = json.loads(line)
     except (ValueError, RecursionError):

@@ -6,6 +6,7 @@ from typing import Any
 
 from standclear.cameras.base import Setting, Status
 from standclear.errors import StandclearError
+from standclear.library.mirror.mirror import MirrorState
 from standclear.library.records import Exposure, Shot
 from standclear.shooting.owner import CameraState
 
@@ -106,6 +107,34 @@ def settings(items: Iterable[Setting]) -> dict[str, Any]:
         }
         for item in items
     }
+
+
+def mirror(state: MirrorState | None) -> dict[str, Any]:
+    """The second copy; ``None`` where there is none."""
+    if state is None:
+        return {"where": None, "state": "off", "says": "There is no second copy.", **_NO_COPY}
+    last = state.last_copied_at
+    return {
+        "where": state.where,
+        "state": state.state,
+        "says": state.says,
+        "waiting_exposures": state.waiting_exposures,
+        "waiting_bytes": state.waiting_bytes,
+        "lag_s": round(state.lag_s, 1),
+        "copied_exposures": state.copied_exposures,
+        "last_copied_at": None if last is None else moment(last),
+        "caution": state.caution,
+    }
+
+
+_NO_COPY: dict[str, Any] = {
+    "waiting_exposures": 0,
+    "waiting_bytes": 0,
+    "lag_s": 0.0,
+    "copied_exposures": 0,
+    "last_copied_at": None,
+    "caution": "",
+}
 
 
 def problem(error: StandclearError) -> dict[str, Any]:

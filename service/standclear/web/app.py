@@ -11,6 +11,7 @@ from standclear import __version__
 from standclear.cameras.base import Identity
 from standclear.finishing.jobs import ExportDesk
 from standclear.shooting.describe import API
+from standclear.shooting.mirroring import Mirroring
 from standclear.shooting.stage import Stage
 from standclear.web import (
     camera,
@@ -22,6 +23,7 @@ from standclear.web import (
     health,
     live,
     looks,
+    mirror,
     page,
     pairing,
     plan,
@@ -60,6 +62,7 @@ RESOURCES = (
     exports,
     looks,
     sound,
+    mirror,
     events,
 )
 
@@ -89,6 +92,7 @@ def create_app(
     *,
     attached: Callable[[], Sequence[Identity]],
     names: Sequence[str] = (),
+    mirroring: Mirroring | None = None,
 ) -> Service:
     """Make the application over what is given; ``names`` are further host names of ours."""
     app = APIFlask(
@@ -113,7 +117,7 @@ def create_app(
         app, guard.Names(names), lambda: gate.name_of(pairing.session_token()) is not None
     )
     whole.register(app)
-    app.extensions[KEY] = Context(stage, gate, desk, attached, Once(stage.library))
+    app.extensions[KEY] = Context(stage, gate, desk, attached, Once(stage.library), mirroring)
     for resource in RESOURCES:
         app.register_blueprint(resource.pages, url_prefix=API)
     app.register_blueprint(page.blueprint(page.find_webclient()))

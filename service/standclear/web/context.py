@@ -9,6 +9,7 @@ from standclear.cameras.base import Identity
 from standclear.finishing.jobs import ExportDesk
 from standclear.finishing.looks import Looks
 from standclear.library.library import Library
+from standclear.shooting.mirroring import Mirroring
 from standclear.shooting.stage import Stage
 from standclear.web.gate import Gate
 from standclear.web.once import Once
@@ -25,6 +26,7 @@ class Context:
     desk: ExportDesk
     attached: Callable[[], Sequence[Identity]]
     once: Once
+    mirroring: Mirroring | None = None
     listeners: set[object] = field(default_factory=set)
     looks: Looks = field(default_factory=Looks)
 

@@ -1,0 +1,1 @@
+"""The second copy: kept exposures and their journals, mirrored to another disk or machine."""
