@@ -6,13 +6,14 @@
 
 import { framesPerSecond } from "../core/rate.js";
 import { randomName } from "../core/random.js";
+import { kindsFrom } from "./finish-kinds.js";
 import { Store } from "./store.js";
 
 /**
  * @typedef {"source" | "16:9" | "9:16" | "4:5" | "1:1"} Shape
  *
  * @typedef {object} Wish  one per page; it goes along from shot to shot
- * @property {string} kind  of KINDS
+ * @property {string} kind  of the kinds
  * @property {string} variant  the format, where a kind has several
  * @property {"small" | "good" | "best"} quality
  * @property {Shape} shape
@@ -48,25 +49,7 @@ import { Store } from "./store.js";
  * @property {any} report
  * @property {{detail: string, hint: string} | null} problem
  * @property {string | null} file
- *
- * @typedef {object} Kind
- * @property {string} label
- * @property {string} says
- * @property {[string, string][]} formats  format and its name
- * @property {boolean} pictures  its pictures can be framed and corrected
  */
-
-/** @type {Record<string, Kind>} */
-export const KINDS = {
-  everywhere: { label: "Film for everywhere", says: "MP4, H.264: plays on anything", formats: [["h264", "H.264"]], pictures: true },
-  small: { label: "Small modern film", says: "MP4: half the size, for recent devices", formats: [["hevc", "HEVC"], ["av1", "AV1"]], pictures: true },
-  editing: { label: "Film for editing", says: "MOV, ProRes 422 HQ, 10 bit: large", formats: [["prores", "ProRes"]], pictures: true },
-  web: { label: "Film for a web page", says: "WebM, VP9", formats: [["webm", "WebM"]], pictures: true },
-  animation: { label: "Animation", says: "Plays by itself, without sound", formats: [["webp", "WebP"], ["gif", "GIF"]], pictures: true },
-  pictures: { label: "Pictures", says: "One file for each frame, in a ZIP", formats: [["png", "PNG"], ["tiff", "TIFF, 16 bit"], ["originals", "Originals"]], pictures: true },
-  cuts: { label: "Cut list", says: "OpenTimelineIO: points at the originals", formats: [["otio", "OTIO"]], pictures: false },
-  sheet: { label: "Exposure sheet", says: "CSV: a table to open anywhere", formats: [["csv", "CSV"]], pictures: false },
-};
 
 /** @type {Wish} */
 const USUAL = {
@@ -81,6 +64,8 @@ const OVER = new Set(["done", "failed", "cancelled", "stopped"]);
 export class FinishModel extends Store {
   /** @type {Store<Export[]>} newest first */
   exports = new Store(/** @type {Export[]} */ ([]));
+  /** What can be made, as the service offers it. */
+  kinds = new Store(kindsFrom([]));
   #turn = 0;
 
   /** @param {Service} service @param {ShotModel} shot */
@@ -92,18 +77,24 @@ export class FinishModel extends Store {
 
   /** @param {string} kind */
   choose(kind) {
-    this.patch({ kind, variant: KINDS[kind]?.formats[0]?.[0] ?? "h264" });
+    this.patch({ kind, variant: this.kinds.value[kind]?.formats[0]?.[0] ?? "h264" });
+  }
+
+  /** What a format is called. @param {string} format */
+  nameOf(format) {
+    return Object.values(this.kinds.value).find((kind) => kind.formats.some(([id]) => id === format))?.label ?? format;
   }
 
   /** True when the pictures themselves are worked on. */
   get touchesPictures() {
-    return (KINDS[this.value.kind]?.pictures ?? false) && this.value.variant !== "originals";
+    return (this.kinds.value[this.value.kind]?.pictures ?? false) && this.value.variant !== "originals";
   }
 
   async load() {
     const id = this.shot.value.shot?.id;
     if (!id) return this.exports.set([]);
     const turn = ++this.#turn;
+    this.kinds.set(kindsFrom((await this.service.get("/formats")).items));
     const { items } = await this.service.get(`/shots/${id}/exports`);
     if (turn === this.#turn) this.exports.set(items);
   }

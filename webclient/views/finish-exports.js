@@ -3,7 +3,7 @@
 /** @import {Desk} from "./desk.js" */
 /** @import {Export} from "../models/finish.js" */
 
-import { isOver, KINDS, leftInWords, sizeInWords } from "../models/finish.js";
+import { isOver, leftInWords, sizeInWords } from "../models/finish.js";
 import { button, state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { makeFigures } from "./finish-figures.js";
@@ -60,7 +60,7 @@ function makeRow(app, id) {
 
   /** @param {Export} one */
   function tell(one) {
-    setText(name, labelOf(one));
+    setText(name, finish.nameOf(one.options.format));
     says.mark(...toneOf(one));
     const share = one.frames_total ? one.frames_done / one.frames_total : 0;
     bar.hidden = isOver(one) || one.state === "queued";
@@ -76,11 +76,6 @@ function makeRow(app, id) {
     notes.replaceChildren(...notesOf(one));
   }
   return { element, tell };
-}
-
-/** @param {Export} one */
-function labelOf({ options: { format } }) {
-  return Object.values(KINDS).find((kind) => kind.formats.some(([id]) => id === format))?.label ?? format;
 }
 
 /** @param {Export} one @returns {[string, "plain" | "clear" | "warning" | "fault"]} */

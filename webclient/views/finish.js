@@ -1,9 +1,11 @@
 /** Finish: what to make of the shot, how, and what was made. */
 
 /** @import {Desk, View} from "./desk.js" */
+/** @import {FinishModel, Wish} from "../models/finish.js" */
+/** @import {Kind} from "../models/finish-kinds.js" */
 
 import { rateInWords } from "../core/rate.js";
-import { KINDS, lengthOf } from "../models/finish.js";
+import { lengthOf } from "../models/finish.js";
 import { button, oneOf } from "./controls.js";
 import { make, setState, setText } from "./dom.js";
 import { makeCorrections, makeTime, makeWords } from "./finish-options.js";
@@ -55,30 +57,38 @@ export function makeFinish(desk) {
 
 /** What to make, in plain words. @param {Desk} desk */
 function makeKinds({ app: { finish } }) {
-  const rows = Object.entries(KINDS).map(([id, kind]) => {
-    const variants = oneOf(`${kind.label}: format`, kind.formats, (variant) => finish.patch({ variant }), { hideLabel: true });
-    const row = make(
-      "button",
-      { type: "button", class: "kind", "aria-pressed": false, onclick: () => finish.choose(id) },
-      make("span", { class: "kind-label" }, kind.label),
-      make("span", { class: "quiet" }, kind.says),
-    );
-    return { id, row, variants, several: kind.formats.length > 1 };
+  const list = make("ul", { class: "kinds" });
+  /** @type {ReturnType<typeof makeKind>[]} */
+  let kinds = [];
+  const mark = () => kinds.forEach((kind) => kind.mark(finish.value));
+  finish.kinds.subscribe((there) => {
+    if (kinds.length === Object.keys(there).length) return;
+    kinds = Object.entries(there).map(([id, kind]) => makeKind(finish, id, kind));
+    list.replaceChildren(...kinds.map(({ element }) => element));
+    mark();
   });
-  finish.subscribe((wish) => {
-    for (const { id, row, variants, several } of rows) {
-      const on = wish.kind === id;
-      setState(row, "aria-pressed", on);
-      variants.element.hidden = !on || !several;
-      if (on && several) variants.mark(wish.variant);
-    }
-  });
-  return make(
-    "section",
-    { class: "part", "aria-label": "What to make" },
-    make("h2", {}, "What to make"),
-    make("ul", { class: "kinds" }, ...rows.map(({ row, variants }) => make("li", {}, row, variants.element))),
+  finish.subscribe(mark);
+  return make("section", { class: "part", "aria-label": "What to make" }, make("h2", {}, "What to make"), list);
+}
+
+/** One of them, with its formats where there are several. @param {FinishModel} finish @param {string} id @param {Kind} kind */
+function makeKind(finish, id, kind) {
+  const variants = oneOf(`${kind.label}: format`, kind.formats, (variant) => finish.patch({ variant }), { hideLabel: true });
+  const row = make(
+    "button",
+    { type: "button", class: "kind", "aria-pressed": false, onclick: () => finish.choose(id) },
+    make("span", { class: "kind-label" }, kind.label),
+    make("span", { class: "quiet" }, kind.says),
   );
+  const several = kind.formats.length > 1;
+  /** @param {Wish} wish */
+  const mark = (wish) => {
+    const on = wish.kind === id;
+    setState(row, "aria-pressed", on);
+    variants.element.hidden = !on || !several;
+    if (on && several) variants.mark(wish.variant);
+  };
+  return { element: make("li", {}, row, variants.element), mark };
 }
 
 /** The last look before it is made: how long it will be. @param {Desk} desk */
@@ -91,7 +101,7 @@ function makeStart({ app }) {
     const { shot: facts, exposures } = shot.value;
     const { frames, seconds } = lengthOf(wish, facts, exposures);
     start.disabled = !frames;
-    const kind = KINDS[wish.kind];
+    const kind = finish.kinds.value[wish.kind];
     setText(start.lastElementChild ?? start, `Make the ${nounOf(kind?.label ?? "film")}`);
     const rate = rateInWords(wish.rate || (facts?.frame_rate ?? "12"));
     const length = `${frames} ${frames === 1 ? "frame" : "frames"} at ${rate}: ${seconds.toFixed(2)} s`;

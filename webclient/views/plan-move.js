@@ -24,13 +24,10 @@ export function makeMove(desk, draft, place, close) {
   const says = state();
   const easing = makeEasing(draft.move?.easing ?? "linear", () => changed());
   let curve = draft.move?.curve ?? "straight";
-  let chosen = 0;
-  /** @type {Plan | null} */
-  let would = null;
-  /** @type {ReturnType<typeof setTimeout> | undefined} */
-  let timer;
+  let would = /** @type {Plan | null} */ (null);
+  let timer = /** @type {ReturnType<typeof setTimeout> | undefined} */ (undefined);
   let turn = 0;
-  const board = new PointBoard(desk, { most: 40, name: "Point", under: (scaled) => drawTicks(action(), path(), scaled, easing.byHand ? chosen : -1), changed: () => changed(), grip: (_event, at, near) => gripTick(at, near) });
+  const board = new PointBoard(desk, { most: 40, name: "Point", under: (scaled) => drawTicks(action(), path(), scaled, easing.byHand ? ticks.chosen : -1), changed: () => changed(), grip: (_event, at, near) => gripTick(at, near) });
 
   const action = () => /** @type {Action | undefined} */ (would?.actions[place]);
   const path = () => would?.paths?.[action()?.id ?? ""] ?? [];
@@ -58,7 +55,7 @@ export function makeMove(desk, draft, place, close) {
       save.disabled = false;
       says.mark(moveInWords(action(), found.calibration !== null), "plain");
       easing.fill(action()?.targets?.map((one) => one.progress) ?? []);
-      tick.mark(tickInWords(action(), chosen));
+      ticks.mark();
       board.paint();
     } catch (error) {
       if (mine === turn) says.mark(asProblem(error).message, "warning");
@@ -70,12 +67,14 @@ export function makeMove(desk, draft, place, close) {
     if (!easing.byHand) return null;
     const found = action()?.targets?.findIndex(({ picture_px: spot }) => spot && Math.hypot(spot[0] - at[0], spot[1] - at[1]) < near / 1.5) ?? -1;
     if (found < 0) return null;
-    chosen = found;
-    board.paint();
-    return (/** @type {[number, number]} */ to) => {
-      easing.place(found, nearestOn(path(), to));
-      changed();
-    };
+    ticks.choose(found);
+    return (/** @type {[number, number]} */ to) => put(found, nearestOn(path(), to));
+  }
+
+  /** @param {number} index @param {number} progress */
+  function put(index, progress) {
+    easing.place(index, progress);
+    changed();
   }
 
   async function keep() {
@@ -91,42 +90,60 @@ export function makeMove(desk, draft, place, close) {
     changed();
   });
   shape.mark(curve);
-  const tick = stepper("Tick", (by) => {
-    chosen = Math.max(0, Math.min((action()?.exposures ?? 1) - 1, chosen + by));
-    tick.mark(tickInWords(action(), chosen));
-    board.paint();
-  });
-  const shift = stepper("Its place", (by) => {
-    easing.place(chosen, (action()?.targets?.[chosen]?.progress ?? 0) + by * STEP);
-    changed();
-  });
-  shift.mark("± 1 %");
-  easing.onHand = (on) => (tick.element.hidden = shift.element.hidden = !on);
+  const ticks = makeTicks(action, () => board.paint(), put);
+  easing.onHand = ticks.show;
   easing.onHand(easing.byHand);
-  const head = make("header", { class: "draw-head" }, make("h2", {}, `Move of “${draft.label || "the new action"}”`));
-  const controls = make(
-    "div",
-    { class: "plan-scroll table-controls" },
-    head,
-    make("p", { class: "table-says", role: "status" }, says.element),
-    board.beside,
-    shape.element,
-    ...easing.elements,
-    tick.element,
-    shift.element,
-    make("div", { class: "row" }, board.stepping(), ...board.buttons),
-  );
-  const start = () => {
-    const by = NOMINAL / (plan.value.plan?.calibration?.picture_width ?? NOMINAL);
-    if (draft.move?.space !== "table") board.set((draft.move?.points ?? []).map(([x, y]) => [x * by, y * by]));
-    changed();
-  };
-  start();
+  const by = NOMINAL / (plan.value.plan?.calibration?.picture_width ?? NOMINAL);
+  if (draft.move?.space !== "table") board.set((draft.move?.points ?? []).map(([x, y]) => [x * by, y * by]));
+  changed();
   return {
-    element: make("div", { class: "plan-draw" }, board.element, controls, make("div", { class: "row plan-foot" }, save, button("Leave it", close))),
+    element: make("div", { class: "plan-draw" }, board.element, makeControls(draft, board, says.element, [shape.element, ...easing.elements, ...ticks.elements]), make("div", { class: "row plan-foot" }, save, button("Leave it", close))),
     shown: () => board.shown(),
     hidden: () => board.hidden(),
   };
+}
+
+/**
+ * Beside the picture: what it is, what is wrong, and all that can be chosen.
+ *
+ * @param {Wish} draft @param {PointBoard} board @param {HTMLElement} says @param {HTMLElement[]} choices
+ */
+function makeControls(draft, board, says, choices) {
+  return make(
+    "div",
+    { class: "plan-scroll table-controls" },
+    make("header", { class: "draw-head" }, make("h2", {}, `Move of “${draft.label || "the new action"}”`)),
+    make("p", { class: "table-says", role: "status" }, says),
+    board.beside,
+    ...choices,
+    make("div", { class: "row" }, board.stepping(), ...board.buttons),
+  );
+}
+
+/**
+ * Which tick is chosen and where it stands, for spacing by hand.
+ *
+ * @param {() => Action | undefined} action @param {() => void} paint
+ * @param {(index: number, progress: number) => void} placed
+ */
+function makeTicks(action, paint, placed) {
+  const tick = stepper("Tick", (by) => ticks.choose(Math.max(0, Math.min((action()?.exposures ?? 1) - 1, ticks.chosen + by))));
+  const shift = stepper("Its place", (by) => placed(ticks.chosen, (action()?.targets?.[ticks.chosen]?.progress ?? 0) + by * STEP));
+  shift.mark("± 1 %");
+  const ticks = {
+    chosen: 0,
+    elements: [tick.element, shift.element],
+    mark: () => tick.mark(tickInWords(action(), ticks.chosen)),
+    /** @param {boolean} on */
+    show: (on) => (tick.element.hidden = shift.element.hidden = !on),
+    /** @param {number} index */
+    choose(index) {
+      ticks.chosen = index;
+      ticks.mark();
+      paint();
+    },
+  };
+  return ticks;
 }
 
 /** @param {Action | undefined} action @param {boolean} measured */

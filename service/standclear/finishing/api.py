@@ -7,15 +7,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from standclear.finishing import outputs
 from standclear.finishing.farm import AHEAD, Farm
 from standclear.finishing.figures import Meter, background_in, chosen, compared, surveyed
+from standclear.finishing.formats import output_of
 from standclear.finishing.interchange import Counting
 from standclear.finishing.keeping import unfinished
+from standclear.finishing.numbered import ZIP
 from standclear.finishing.options import ExportOptions
+from standclear.finishing.output import Job, Made, Maker, stem_of
 from standclear.finishing.pipeline import WORKERS, Patience
 from standclear.finishing.planning import work_plan
-from standclear.finishing.recipes import RECIPES
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.sequence import FilmSequence, film_sequence
 from standclear.finishing.shot import FilmShot
@@ -24,26 +25,17 @@ from standclear.finishing.work import finished
 
 __all__ = ["ExportOptions", "ExportReport", "FilmShot", "Progress", "export", "suggested_name"]
 
-_EXTENSIONS = {"webp": ".webp", "gif": ".gif", "otio": ".otio", "csv": ".csv"}
-_MEDIA_TYPES = {
-    "webp": "image/webp",
-    "gif": "image/gif",
-    "otio": "application/json",
-    "csv": "text/csv",
-}
-
 
 def suggested_name(shot: FilmShot, options: ExportOptions) -> str:
     """A file name for the film: the shot's name, made safe, and the format's extension."""
-    return f"{outputs.stem_of(shot.name)}{_extension(options)}"
+    return f"{stem_of(shot.name)}{output_of(options.format).extension}"
 
 
 def media_type_of(options: ExportOptions, target: Path) -> str:
     """The media type (RFC 6838) of what an export writes."""
-    if options.format in RECIPES:
-        return RECIPES[options.format].media_type
-    plain = "application/zip" if target.suffix == ".zip" else "inode/directory"
-    return _MEDIA_TYPES.get(options.format, plain)
+    media_type = output_of(options.format).media_type
+    in_folder = media_type == ZIP and target.suffix != ".zip"
+    return "inode/directory" if in_folder else media_type
 
 
 def export(
@@ -68,13 +60,14 @@ def export(
     job, found = _prepared(shot, options, film, progress, patience)
     meter = _meter(job, found)
     with unfinished(target) as draft, _workshop(on) as (make, workers):
-        made = outputs.write(replace(job, meter=meter, make=make, workers=workers), draft, target)
+        ready = replace(job, meter=meter, make=make, workers=workers)
+        made = output_of(options.format).write(ready, draft, target)
     figures, more = _figures(job, found, meter)
     return _report(job, made, target, figures, more)
 
 
 @contextmanager
-def _workshop(address: str | None) -> Iterator[tuple[outputs.Maker, int]]:
+def _workshop(address: str | None) -> Iterator[tuple[Maker, int]]:
     """Who makes the pictures, and how many at a time."""
     if address is None:
         yield finished, WORKERS
@@ -83,7 +76,7 @@ def _workshop(address: str | None) -> Iterator[tuple[outputs.Maker, int]]:
         yield farm.finished, AHEAD
 
 
-def _meter(job: outputs.Job, found: Survey | None) -> Meter | None:
+def _meter(job: Job, found: Survey | None) -> Meter | None:
     """Watches the finished pictures where something is corrected."""
     plan = job.plan
     if found is None or not (plan.lights or plan.moves):
@@ -93,7 +86,7 @@ def _meter(job: outputs.Job, found: Survey | None) -> Meter | None:
 
 
 def _figures(
-    job: outputs.Job, found: Survey | None, meter: Meter | None
+    job: Job, found: Survey | None, meter: Meter | None
 ) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Flicker and jitter before and after, where something was corrected."""
     if found is None or meter is None:
@@ -108,25 +101,26 @@ def _prepared(
     film: FilmSequence,
     progress: Callable[[Progress], None],
     patience: Patience,
-) -> tuple[outputs.Job, Survey | None]:
-    deep = options.format == "tiff" or getattr(RECIPES.get(options.format), "deep", False)
+) -> tuple[Job, Survey | None]:
+    output = output_of(options.format)
     counting = Counting.starting(options.timecode, film.rate)
-    planned = work_plan(shot, options, film, patience, progress, deep=deep)
-    job = outputs.Job(
-        shot, options, film, planned.plan, counting, patience, progress, planned.notes
-    )
+    planned = work_plan(shot, options, film, patience, progress, deep=output.deep)
+    job = Job(
+        shot, options, film, planned.plan, counting, patience, progress, planned.notes,
+        leads=output.leads,
+    )  # fmt: skip
     return job, planned.found
 
 
 def _report(
-    job: outputs.Job,
-    made: outputs.Made,
+    job: Job,
+    made: Made,
     target: Path,
     figures: dict[str, Any],
     more: tuple[str, ...],
 ) -> ExportReport:
     film, view = job.film, job.plan.common.view
-    size = outputs.size_on_disk(target)
+    size = size_on_disk(target)
     duration = Fraction(made.frames) / film.rate
     return ExportReport(
         path=target,
@@ -145,7 +139,7 @@ def _report(
     )
 
 
-def _extension(options: ExportOptions) -> str:
-    if options.format in RECIPES:
-        return RECIPES[options.format].extension
-    return _EXTENSIONS.get(options.format, ".zip")
+def size_on_disk(path: Path) -> int:
+    """Bytes of a file, or of all files of a folder."""
+    files = path.rglob("*") if path.is_dir() else [path]
+    return sum(file.stat().st_size for file in files)

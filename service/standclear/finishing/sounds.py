@@ -13,7 +13,7 @@ from typing import Any
 
 from standclear.errors import NotFound
 from standclear.finishing.keeping import unfinished
-from standclear.finishing.outputs import stem_of
+from standclear.finishing.output import stem_of
 from standclear.finishing.problems import SoundUnreadable
 from standclear.finishing.waveform import Waveform, waveform
 from standclear.library.library import Library
