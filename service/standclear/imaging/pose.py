@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standclear.imaging.difference import Difference, Scene
+from standclear.imaging.foot import foot_of
 from standclear.imaging.linear import Doubles, Floats, Mask
 from standclear.imaging.regions import Region, filled, grown
 from standclear.imaging.registration import fit_patch
@@ -37,7 +38,8 @@ WINDOW = 9
 class Motion:
     """In pixels of the scenes' detail. ``x``, ``y`` is the object's middle in the later one.
 
-    ``mask`` is by block, the object before and after.
+    ``foot`` is where it stands in the later one (x, y), ``foot_shift`` how that moved; ``mask`` is
+    by block, the object before and after.
     """
 
     shift_x: float
@@ -45,6 +47,8 @@ class Motion:
     turn_deg: float
     x: float
     y: float
+    foot: tuple[float, float]
+    foot_shift: tuple[float, float]
     mask: Mask = field(repr=False)
 
     @property
@@ -173,6 +177,9 @@ def _described(patch: _Patch, motion: Similarity, mask: Mask, scene: Scene) -> M
     rows, columns = np.nonzero(mask)
     middle: Doubles = np.array([[columns.mean(), rows.mean()]])
     shift = motion.displacement(middle, patch.before.shape)[0]
+    foot = foot_of(mask)
+    step = motion.displacement(foot, patch.before.shape)[0]
+    stands = foot[0] + step + (patch.left, patch.top)
     after = cv2.warpAffine(
         mask.astype(np.uint8), motion.matrix(patch.before.shape), mask.shape[::-1]
     )
@@ -187,6 +194,8 @@ def _described(patch: _Patch, motion: Similarity, mask: Mask, scene: Scene) -> M
         motion.turn_deg,
         float(middle[0, 0] + shift[0] + patch.left),
         float(middle[0, 1] + shift[1] + patch.top),
+        (float(stands[0]), float(stands[1])),
+        (float(step[0]), float(step[1])),
         np.asarray(blocks, dtype=bool),
     )
 

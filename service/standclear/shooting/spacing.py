@@ -1,7 +1,8 @@
 """How far the object moved in each exposure, from the stored verdicts: in pixels, in mm of table.
 
-Pure. The pose watch says where the object's middle is and how it came there, in pixels of the
-original; a calibrated table turns both ends into millimetres.
+Pure. The pose watch says where the object's middle and its foot are and how they came there, in
+pixels of the original. Pixels are told of the middle, which is what the eye follows; a calibrated
+table turns both ends of the foot's way into millimetres, since it holds for what lies on it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -43,14 +44,19 @@ def _pose(line: Judged) -> Mapping[str, Any]:
     return pose
 
 
+FOOT = ("foot_x_px", "foot_y_px", "foot_move_x_px", "foot_move_y_px")
+MIDDLE = ("object_x_px", "object_y_px", "move_x_px", "move_y_px")
+"""For verdicts that were kept before the watch told the foot."""
+
+
 def _ends(pose: Mapping[str, Any]) -> Ends | None:
     """Where the step began and ended, in pixels of the original."""
     figures = pose.get("figures", {})
-    names = ("object_x_px", "object_y_px", "move_x_px", "move_y_px")
-    if not all(name in figures for name in names):
-        return None
-    x, y, dx, dy = (float(figures[name]) for name in names)
-    return (x - dx, y - dy), (x, y)
+    for names in (FOOT, MIDDLE):
+        if all(name in figures for name in names):
+            x, y, dx, dy = (float(figures[name]) for name in names)
+            return (x - dx, y - dy), (x, y)
+    return None
 
 
 def _nothing_moved(pose: Mapping[str, Any]) -> float | None:

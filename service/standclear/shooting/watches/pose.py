@@ -134,6 +134,10 @@ def _figures(look: PoseLook, block_px: float, detail_px: float) -> dict[str, flo
             "move_turn_deg": look.motion.turn_deg,
             "object_x_px": look.motion.x * detail_px,
             "object_y_px": look.motion.y * detail_px,
+            "foot_x_px": look.motion.foot[0] * detail_px,
+            "foot_y_px": look.motion.foot[1] * detail_px,
+            "foot_move_x_px": look.motion.foot_shift[0] * detail_px,
+            "foot_move_y_px": look.motion.foot_shift[1] * detail_px,
         }
     box = look.intruder or look.moved
     if box is not None:
