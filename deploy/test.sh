@@ -10,7 +10,8 @@ need pdftoppm poppler-utils
 need ffmpeg ffmpeg
 need certutil libnss3-tools
 need npm nodejs npm
-environment "[dev]"
+# With fonts, so that what is printed in any script is tested and not skipped.
+environment "[dev,scripts]"
 cd "$ROOT"
 
 WEBTOOLS="$ROOT/.cache/webtools"
