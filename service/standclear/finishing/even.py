@@ -73,16 +73,24 @@ def light_plan(
     }
 
 
-def relit(picture: Pixels, change: LightChange) -> Floats:
-    """The picture under the changed light, (h, w, 3) codes from 0 to 255 as floats, not rounded."""
+def relit(
+    picture: Pixels, change: LightChange, part: tuple[int, int, int, int] | None = None
+) -> Floats:
+    """The picture under the changed light, (h, w, 3) codes from 0 to 255 as floats, not rounded.
+
+    ``part`` (left, top, whole width, whole height) says that it is a part of a larger picture.
+    """
     height, width = picture.shape[:2]
+    left, above, *whole = part or (0, 0, width, height)
     tables = _tables(change, bits_of(picture))
     nodes = _nodes(change)
+    across = (left + np.arange(width) + 0.5) / whole[0]
     result = np.empty(picture.shape, np.float32)
     for top in range(0, height, _STRIP):
         stop = min(top + _STRIP, height)
         strip = picture[top:stop]
-        result[top:stop] = _relit_strip(strip, tables, _field_rows(nodes, top, stop, height, width))
+        down = (above + np.arange(top, stop) + 0.5) / whole[1]
+        result[top:stop] = _relit_strip(strip, tables, _field_rows(nodes, down, across))
     return result
 
 
@@ -141,14 +149,11 @@ def _nodes(change: LightChange) -> Floats | None:
     return np.ascontiguousarray(spread[:, :, 1]) if alike else spread
 
 
-def _field_rows(
-    nodes: Floats | None, top: int, stop: int, height: int, width: int
-) -> Floats | None:
-    """The field at the pixels of some rows."""
+def _field_rows(nodes: Floats | None, down: Doubles, across: Doubles) -> Floats | None:
+    """The field at the pixels of some rows; ``down`` and ``across`` from 0 to 1."""
     if nodes is None:
         return None
-    across = (np.arange(width) + 0.5) / width * (_NODES[1] - 1)
-    down = (np.arange(top, stop) + 0.5) / height * (_NODES[0] - 1)
+    across, down = across * (_NODES[1] - 1), down * (_NODES[0] - 1)
     rows = np.clip(down.astype(int), 0, _NODES[0] - 2)
     part = (down - rows).astype(np.float32).reshape(-1, *([1] * (nodes.ndim - 1)))
     lines = nodes[rows] * (1 - part) + nodes[rows + 1] * part

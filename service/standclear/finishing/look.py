@@ -42,7 +42,7 @@ def look(planned: Planned, number: int) -> Look:
     plan = planned.plan
     if not 1 <= number <= len(plan.exposures):
         raise CannotExport(f"The shot has exposures 1 to {len(plan.exposures)}, not {number}.")
-    as_shot = replace(plan, lights={}, moves={})
+    as_shot = replace(plan, lights={}, moves={}, paints={})
     return Look(_jpeg(as_shot, number - 1), _jpeg(plan, number - 1))
 
 

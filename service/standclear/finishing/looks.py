@@ -40,7 +40,9 @@ class Looks:
 
         Raises CannotExport, PictureUnreadable.
         """
-        choices = options.model_dump_json(include={"framing", "light", "position", "time"})
+        choices = options.model_dump_json(
+            include={"framing", "light", "position", "time", "clean_up"}
+        )
         key = (shot_id, revision, choices)
         with self._making:
             if key not in self._plans:

@@ -2,20 +2,12 @@
 
 from typing import Annotated, Literal, Self
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    WithJsonSchema,
-    model_validator,
-)
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from standclear.finishing.formats import FORMATS, known
-
-FormatName = Annotated[
-    str, AfterValidator(known), WithJsonSchema({"type": "string", "enum": list(FORMATS)})
-]
+FormatName = Literal[
+    "h264", "hevc", "av1", "prores", "webm", "webp", "gif",
+    "originals", "png", "tiff", "otio", "csv",
+]  # fmt: skip
 FramingName = Literal["source", "16:9", "9:16", "4:5", "1:1"]
 
 
@@ -91,6 +83,37 @@ class PositionOptions(_Options):
     leave_alone: tuple[FrameRange, ...] = Field((), description="Frames whose move is wanted.")
 
 
+Share = Annotated[float, Field(ge=-0.5, le=1.5)]
+
+
+class Stroke(_Options):
+    """A line drawn with a round brush over a picture."""
+
+    points: tuple[tuple[Share, Share], ...] = Field(
+        min_length=1,
+        max_length=2000,
+        description="x and y: 0 left to 1 right, 0 top to 1 bottom. An end at the rim goes on.",
+    )
+    width: float = Field(ge=0.001, le=0.5, description="Of the brush, as part of the width.")
+
+
+class DrawnMask(_Options):
+    """What is to be painted out, as drawn on one exposure; it holds until the next drawn one."""
+
+    exposure: int = Field(ge=1, description="Exposure it was drawn on, by number from 1.")
+    strokes: tuple[Stroke, ...] = Field(min_length=1, max_length=200)
+
+
+class CleanUpOptions(_Options):
+    """Paint a rig or support out with the clean plate."""
+
+    masks: tuple[DrawnMask, ...] = Field(min_length=1, max_length=100)
+    follows: bool = Field(True, description="Move along with the object; else stay in place.")
+    plate: int | None = Field(
+        None, ge=1, description="Exposure without the support; else the shot's own background."
+    )
+
+
 class SoundOptions(_Options):
     """The sound laid under the shot."""
 
@@ -109,6 +132,7 @@ class ExportOptions(_Options):
     framing: FramingOptions = Field(default_factory=FramingOptions)
     light: LightOptions | None = Field(None, description="Even light; absent leaves it.")
     position: PositionOptions | None = Field(None, description="Steady picture; absent leaves it.")
+    clean_up: CleanUpOptions | None = Field(None, description="Painted out; absent leaves it.")
     sound: SoundOptions = Field(default_factory=SoundOptions)
     leader: bool = Field(False, description="Start with a card: the shot's name and rate.")
     title: str = Field("", max_length=200, description="Title in the file; else the shot's name.")

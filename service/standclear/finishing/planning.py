@@ -4,16 +4,19 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from standclear.finishing.develop import RawRecipe, develop, raw_recipe, size_of
+from standclear.finishing.cleanup import clean_up_plan, exposures_needed
+from standclear.finishing.develop import Pixels, RawRecipe, develop, raw_recipe, size_of
 from standclear.finishing.even import LightChange, light_plan
 from standclear.finishing.framing import fit, view_of
 from standclear.finishing.options import ExportOptions
+from standclear.finishing.painting import Paint
 from standclear.finishing.pipeline import Attendance
+from standclear.finishing.plate import Set
 from standclear.finishing.problems import CannotExport, PictureUnreadable
 from standclear.finishing.report import Progress
 from standclear.finishing.sequence import FilmSequence, exposures_within
 from standclear.finishing.shot import FilmShot
-from standclear.finishing.steady import common_view, move_plan
+from standclear.finishing.steady import common_view, known_motions, move_plan
 from standclear.finishing.survey import Survey, survey
 from standclear.finishing.work import PictureWork, WorkPlan
 
@@ -42,22 +45,54 @@ def work_plan(
     used = tuple(shot.exposures[index] for index in film.used)
     common = PictureWork(source, view, deep=deep, raw=raw_recipe(used))
     plan = WorkPlan(shot.exposures, common)
-    if options.light is None and options.position is None:
+    if options.light is None and options.position is None and options.clean_up is None:
         return Planned(plan, notes)
-
-    def tell(done: int) -> None:
-        progress(Progress("measuring", done, len(film.used)))
-
-    found = survey(
-        film.used,
-        lambda index: fit(develop(shot.exposures[index], common.raw), *source),
-        _reference(shot, options, film, common.raw),
-        patience,
-        tell,
-    )
+    measure = _Measuring(shot, options, film, common, patience, progress)
+    everything = measure.surveyed()
+    among = set(film.used)
+    measured = {index: one for index, one in everything.measured.items() if index in among}
+    found = replace(everything, measured=measured)
     lit = replace(plan, lights=_lights(shot, options, found))
     steadied, more = _steadied(shot, options, lit, found)
-    return Planned(steadied, notes + more, found)
+    paints, still_more = measure.cleaned(everything, lit.lights)
+    return Planned(replace(steadied, paints=paints), notes + more + still_more, found)
+
+
+@dataclass(frozen=True)
+class _Measuring:
+    """Looks at the pictures that are needed, and tells how far it is."""
+
+    shot: FilmShot
+    options: ExportOptions
+    film: FilmSequence
+    common: PictureWork
+    patience: Attendance
+    progress: Callable[[Progress], None]
+
+    def picture(self, index: int) -> Pixels:
+        """An original, made to fit."""
+        return fit(develop(self.shot.exposures[index], self.common.raw), *self.common.source)
+
+    def surveyed(self) -> Survey:
+        """All exposures of the film, and those that a clean-up needs beside them."""
+        needed = exposures_needed(self.options.clean_up, len(self.shot.exposures))
+        indices = sorted(needed.union(self.film.used))
+        reference = _reference(self.shot, self.options, self.film, self.common.raw)
+        return survey(indices, self.picture, reference, self.patience, self._tell("measuring"))
+
+    def cleaned(
+        self, found: Survey, lights: dict[int, LightChange]
+    ) -> tuple[dict[int, Paint], tuple[str, ...]]:
+        """What is painted out."""
+        wanted = self.options.clean_up
+        if wanted is None:
+            return {}, ()
+        motions, _ = known_motions(found)
+        scene = Set(self.picture, self.common.source, found, motions, self.patience)
+        return clean_up_plan(scene, wanted, self.film.used, lights, self._tell("following"))
+
+    def _tell(self, phase: str) -> Callable[[int], None]:
+        return lambda done: self.progress(Progress(phase, done, max(done, len(self.film.used))))
 
 
 def source_size(shot: FilmShot, film: FilmSequence) -> tuple[tuple[int, int], tuple[str, ...]]:

@@ -50,7 +50,7 @@ def move_plan(
     ``size`` is the source's width and height. An exposure whose place cannot be told is taken to
     lie where the one before it lies.
     """
-    motions, notes = _known_motions(found)
+    motions, notes = known_motions(found)
     needed = {
         index: motion
         for index, motion in motions.items()
@@ -151,7 +151,8 @@ def _blend(shown: Floats, covered: Floats, other: Floats, other_covered: Floats)
     np.maximum(covered, other_covered, out=covered)
 
 
-def _known_motions(found: Survey) -> tuple[dict[int, Similarity], tuple[str, ...]]:
+def known_motions(found: Survey) -> tuple[dict[int, Similarity], tuple[str, ...]]:
+    """Each exposure's motion, the one before's where it cannot be told, and a note of those."""
     motions: dict[int, Similarity] = {}
     lost = []
     last = Similarity()

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from standclear.finishing.develop import Pixels, RawRecipe, as_eight_bits, as_sixteen_bits, develop
 from standclear.finishing.even import LightChange, relit
 from standclear.finishing.framing import View, fit, show
+from standclear.finishing.painting import Paint, painted
 from standclear.finishing.shot import FilmExposure
 from standclear.finishing.steady import Move, filled, placed
 from standclear.imaging.similarity import Similarity
@@ -30,6 +31,7 @@ class Neighbour:
     exposure: FilmExposure
     light: LightChange | None = None
     motion: Similarity | None = None
+    paint: Paint | None = None
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,7 @@ class PictureWork:
     light: LightChange | None = None
     motion: Similarity | None = None
     fill: tuple[Neighbour, ...] = ()
+    paint: Paint | None = None
 
 
 @dataclass(frozen=True)
@@ -57,19 +60,27 @@ class WorkPlan:
     common: PictureWork
     lights: dict[int, LightChange] = field(default_factory=dict)
     moves: dict[int, Move] = field(default_factory=dict)
+    paints: dict[int, Paint] = field(default_factory=dict)
 
     def of(self, index: int) -> PictureWork:
         """The work on exposure ``index``."""
         move = self.moves.get(index)
         helpers = () if move is None else move.fill
         fill_from = tuple(
-            Neighbour(self.exposures[h.index], self.lights.get(h.index), h.motion) for h in helpers
+            Neighbour(
+                self.exposures[h.index],
+                self.lights.get(h.index),
+                h.motion,
+                self.paints.get(h.index),
+            )
+            for h in helpers
         )
         return replace(
             self.common,
             light=self.lights.get(index),
             motion=None if move is None else move.motion,
             fill=fill_from,
+            paint=self.paints.get(index),
         )
 
 
@@ -80,9 +91,9 @@ def finished(exposure: FilmExposure, work: PictureWork) -> Pixels:
     """
     picture = fit(develop(exposure, work.raw), *work.source)
     if work.light is None and work.motion is None:
-        shown = show(picture, work.view)
+        shown = show(_touched_up(picture, work.paint), work.view)
         return as_sixteen_bits(shown) if work.deep else as_eight_bits(shown)
-    codes = _lit(picture, work.light)
+    codes = _cleaned(_lit(picture, work.light), work.paint)
     if work.motion is None:
         return _rounded(show(codes, work.view), deep=work.deep)
     shown_codes, covered = placed(codes, work.motion, work.view)
@@ -100,7 +111,7 @@ def _seen(
 ) -> tuple[Floats, Floats]:
     """The view of a neighbour and its coverage. Remembered: bumps in a row share one neighbour."""
     picture = fit(develop(neighbour.exposure, raw), *source)
-    codes = _lit(picture, neighbour.light)
+    codes = _cleaned(_lit(picture, neighbour.light), neighbour.paint)
     if neighbour.motion is not None:
         return placed(codes, neighbour.motion, view)
     return show(codes, view), np.ones((view.out_height, view.out_width), np.float32)
@@ -119,6 +130,25 @@ def _lit(picture: Pixels, light: LightChange | None) -> Floats:
         return relit(picture, light)
     scale = 1.0 if picture.dtype == np.uint8 else 255.0 / 65535.0
     return np.asarray(picture * np.float32(scale), np.float32)
+
+
+def _cleaned(codes: Floats, paint: Paint | None) -> Floats:
+    if paint is not None:
+        part, box, _ = painted(codes, paint)
+        codes[box.top : box.bottom, box.left : box.right] = part
+    return codes
+
+
+def _touched_up(picture: Pixels, paint: Paint | None) -> Pixels:
+    """The picture with nothing but what is painted changed: elsewhere each byte stays."""
+    if paint is None:
+        return picture
+    part, box, strength = painted(_lit(picture, None), paint)
+    area = np.s_[box.top : box.bottom, box.left : box.right]
+    fresh = _rounded(part, deep=picture.dtype == np.uint16)
+    result = picture.copy()
+    result[area] = np.where(strength[:, :, None] > 0, fresh, picture[area])
+    return result
 
 
 def _rounded(codes: Floats, *, deep: bool) -> Pixels:

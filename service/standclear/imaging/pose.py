@@ -32,6 +32,8 @@ MOST_CORNERS = 300
 LEAST_CORNERS = 6
 AGREE_PX = 0.8
 WINDOW = 9
+COARSE = 4
+"""Pixels of detail averaged into one where a large move is looked for."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +74,23 @@ def object_motion(
     """The rigid motion inside ``region``; ``None`` when its texture does not give one."""
     patch = _patch(before, after, changes, region)
     start = _tracked(patch)
-    if start is None:
-        return None
+    return None if start is None else _refined(patch, start, before)
+
+
+def matched_motion(
+    before: Scene, after: Scene, changes: Difference, region: Region
+) -> Motion | None:
+    """As `object_motion`, for a move so large that corners cannot be tracked.
+
+    The coarse picture of what changed is looked for elsewhere in ``region``, which must hold the
+    object before and after. Only to be asked where something is known to have moved: it finds a
+    best place for anything.
+    """
+    patch = _patch(before, after, changes, region)
+    return _refined(patch, _matched(patch), before)
+
+
+def _refined(patch: _Patch, start: Similarity, before: Scene) -> Motion | None:
     prior = grown(patch.changed.astype(bool), 1).astype(np.float32)
     motion = fit_patch(patch.before, patch.after, start, prior, before.block)
     mask = _object_before(patch, motion)
@@ -117,6 +134,30 @@ def _tracked(patch: _Patch) -> Similarity | None:
     if good.sum() < LEAST_CORNERS:
         return None
     return _agreed(corners.reshape(-1, 2)[good], ahead.reshape(-1, 2)[good], (height, width))
+
+
+def _matched(patch: _Patch) -> Similarity:
+    """Where what changed is found again: least squares over shifts of a coarse picture."""
+    height, width = patch.before.shape
+    size = (max(1, width // COARSE), max(1, height // COARSE))
+    first, second = (
+        cv2.resize(cv2.GaussianBlur(one, (0, 0), COARSE / 2), size, interpolation=cv2.INTER_AREA)
+        for one in (patch.before, patch.after)
+    )
+    weight = cv2.resize(patch.changed, size, interpolation=cv2.INTER_NEAREST)
+    reach_x, reach_y = size[0] // 2, size[1] // 2
+    padded = cv2.copyMakeBorder(
+        second, reach_y, reach_y, reach_x, reach_x, cv2.BORDER_CONSTANT, value=0.0
+    )
+    apart = cv2.matchTemplate(padded, first, cv2.TM_SQDIFF, mask=weight)
+    _, _, place, _ = cv2.minMaxLoc(apart)
+    scale_x, scale_y = width / size[0], height / size[1]
+    start = Similarity((place[0] - reach_x) * scale_x, (place[1] - reach_y) * scale_y)
+    half = (width // 2, height // 2)
+    small = [cv2.pyrDown(one, dstsize=half) for one in (patch.before, patch.after)]
+    prior = grown(patch.changed.astype(bool), 1).astype(np.float32)
+    block = max(1, round(height / patch.changed.shape[0] / 2))
+    return fit_patch(small[0], small[1], start.resized(0.5), prior, block).resized(2.0)
 
 
 def _followed(first: Codes, second: Codes, corners: Any) -> tuple[Any, Any, Any]:
