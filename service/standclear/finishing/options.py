@@ -2,12 +2,20 @@
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+    model_validator,
+)
 
-FormatName = Literal[
-    "h264", "hevc", "av1", "prores", "webm", "webp", "gif",
-    "originals", "png", "tiff", "otio", "csv",
-]  # fmt: skip
+from standclear.finishing.formats import FORMATS, known
+
+FormatName = Annotated[
+    str, AfterValidator(known), WithJsonSchema({"type": "string", "enum": list(FORMATS)})
+]
 FramingName = Literal["source", "16:9", "9:16", "4:5", "1:1"]
 
 
