@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 @click.option("--steady/--no-steady", default=False, help="Undo bumps and creep.")
 @click.option("--shape", default="source", show_default=True, help="16:9, 9:16, 4:5, 1:1.")
 @click.option("--options", default="{}", help="All other options, as JSON, as the API takes them.")
+@click.option("--on", help="Address of a Dask scheduler that shall make the pictures.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(
     *,
@@ -38,6 +39,7 @@ def command(
     steady: bool,
     shape: str,
     options: str,
+    on: str | None,
     as_json: bool,
 ) -> None:
     """Make a film of SHOT (a name or id) at TARGET; the originals are not touched."""
@@ -56,7 +58,7 @@ def command(
                 bar.length = max(1, now.frames_total)
                 bar.update(now.frames_done - bar.pos)
 
-            report = export(film, chosen, place, progress)
+            report = export(film, chosen, place, progress, on=on)
     if as_json:
         click.echo(json.dumps(report.as_json(), indent=2, default=str))
         return

@@ -15,6 +15,7 @@ from standclear.shooting.mirroring import Mirroring
 from standclear.shooting.stage import Stage
 from standclear.web import (
     camera,
+    clean_up,
     events,
     exports,
     exposures,
@@ -63,6 +64,7 @@ RESOURCES = (
     exports,
     formats,
     looks,
+    clean_up,
     sound,
     mirror,
     events,
