@@ -1,12 +1,14 @@
 """`standclear check [SHOT]`: are all originals as they were kept, and what do the watches say?
 
-The files are always checked. With a shot, its verdicts are made anew, with today's thresholds.
+The files are always checked, and those of the second copy where there is one. With a shot, its
+verdicts are made anew, with today's thresholds.
 """
 
 from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +20,7 @@ from standclear.settings import ServeSettings, options_of
 
 if TYPE_CHECKING:
     from standclear.library.check import CheckReport
+    from standclear.library.mirror.check import CopyReport
     from standclear.shooting.recheck import Looked
 
 FAULTS = {
@@ -31,22 +34,26 @@ FAULTS = {
 
 @click.command("check")
 @click.argument("shot", required=False)
-@options_of(ServeSettings, "library")
+@options_of(ServeSettings, "library", "mirror")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def command(shot: str | None, library: Path, as_json: bool) -> None:
+def command(shot: str | None, library: Path, mirror: str, as_json: bool) -> None:
     """Check the library's files; with SHOT (a name or id), also look at all of it again.
 
-    Ends with 1 when a file is not as it was kept.
+    With --mirror the files of the second copy are read, too. Ends with 1 when a file, here or
+    there, is not as it was kept.
     """
     files = _files(library)
+    copy = _copy(library, mirror) if mirror else None
     looked = _verdicts(library, shot) if shot is not None else None
     if as_json:
-        click.echo(json.dumps(_as_json(files, looked), indent=2))
+        click.echo(json.dumps(_as_json(files, copy, looked), indent=2))
     else:
         _print_files(files)
+        if copy is not None:
+            _print_copy(copy)
         if looked is not None:
             _print_verdicts(looked)
-    sys.exit(0 if files.well else 1)
+    sys.exit(0 if files.well and (copy is None or copy.well) else 1)
 
 
 def _files(folder: Path) -> CheckReport:
@@ -61,6 +68,20 @@ def _files(folder: Path) -> CheckReport:
         return check(folder, progress)
 
 
+def _copy(folder: Path, mirror: str) -> CopyReport:
+    from standclear.library.mirror.address import parse
+    from standclear.library.mirror.check import check_copy_of
+    from standclear.library.mirror.place import place_at
+
+    with click.progressbar(length=1, label="copy", file=sys.stderr) as bar:
+
+        def progress(done: int, everything: int) -> None:
+            bar.length = everything
+            bar.update(done - bar.pos)
+
+        return check_copy_of(folder, place_at(parse(mirror)), SystemClock(), progress)
+
+
 def _verdicts(folder: Path, wanted: str) -> list[Looked]:
     from standclear.library.library import Library
     from standclear.shooting.recheck import recheck
@@ -73,9 +94,13 @@ def _verdicts(folder: Path, wanted: str) -> list[Looked]:
             return list(bar)
 
 
-def _as_json(files: CheckReport, looked: list[Looked] | None) -> dict[str, Any]:
+def _as_json(
+    files: CheckReport, copy: CopyReport | None, looked: list[Looked] | None
+) -> dict[str, Any]:
     answer: dict[str, Any] = {"well": files.well, "originals": files.originals, "size": files.size}
     answer |= {name: list(getattr(files, name)) for name in FAULTS}
+    if copy is not None:
+        answer["copy"] = {"well": copy.well, **asdict(copy)}
     if looked is not None:
         answer["exposures"] = [
             {"exposure": one.exposure, "number": one.number, "verdict": one.verdict}
@@ -91,6 +116,17 @@ def _print_files(files: CheckReport) -> None:
             click.echo(f"  {item}: {says}")
     if files.well:
         click.echo("Every original is as it was kept.")
+
+
+def _print_copy(copy: CopyReport) -> None:
+    click.echo(f"{copy.where}: {copy.originals} copies, {copy.size / 1e6:.1f} MB")
+    for name in ("altered", "missing"):
+        for item in getattr(copy, name):
+            click.echo(f"  {item}: {FAULTS[name]}; a service with this --mirror copies it again")
+    if copy.waiting:
+        click.echo(f"  {copy.waiting} exposures are not copied yet")
+    if copy.well:
+        click.echo("Every copy is as the original was kept.")
 
 
 def _print_verdicts(looked: list[Looked]) -> None:

@@ -18,15 +18,20 @@ TELLS = {
 
 
 @click.command("recover")
-@options_of(ServeSettings, "library")
+@options_of(ServeSettings, "library", "mirror")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def command(library: Path, as_json: bool) -> None:
+def command(library: Path, mirror: str, as_json: bool) -> None:
     """Rebuild the library from its originals alone.
 
     Order, holds, notes, rates, plans and verdicts come back. What was there is moved aside, nothing
-    is deleted. Undo steps, paired remotes and settings are lost.
+    is deleted. Undo steps, paired remotes and settings are lost. Where --library is empty or not
+    there, --mirror says where the second copy lies that it is to be made from.
     """
+    from standclear.library.library import SHOTS_FOLDER
     from standclear.library.recover import recover
+
+    if mirror and not (library / SHOTS_FOLDER).is_dir():
+        _fetch(mirror, library)
 
     with click.progressbar(length=1, label="shots", file=sys.stderr) as bar:
 
@@ -44,3 +49,17 @@ def command(library: Path, as_json: bool) -> None:
             click.echo(f"  {item}: {says}")
     if report.moved_aside is not None:
         click.echo(f"The old database lies at {report.moved_aside}.")
+
+
+def _fetch(mirror: str, library: Path) -> None:
+    from standclear.library.mirror.address import parse
+    from standclear.library.mirror.fetch import fetch
+    from standclear.library.mirror.place import place_at
+
+    with click.progressbar(length=1, label="files", file=sys.stderr) as bar:
+
+        def progress(done: int, everything: int) -> None:
+            bar.length = everything
+            bar.update(done - bar.pos)
+
+        fetch(place_at(parse(mirror)), library, progress)

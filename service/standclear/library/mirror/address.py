@@ -123,7 +123,10 @@ def file_system(address: Address) -> Any:
         from sshfs import SSHFileSystem  # noqa: PLC0415 - an extra
 
         fsspec.register_implementation("ssh", SSHFileSystem, clobber=True)
-    return fsspec.filesystem(protocol, skip_instance_cache=True, **address.options)
+    made = fsspec.filesystem(protocol, skip_instance_cache=True, **address.options)
+    if protocol == "s3":
+        made.retries = 1  # when to try again is ours to say
+    return made
 
 
 def errors_of(address: Address) -> tuple[type[Exception], ...]:
