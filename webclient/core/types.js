@@ -72,6 +72,17 @@
  * @property {number | null} free_pictures
  * @property {number | null} free_bytes
  *
+ * @typedef {object} Mirror  the second copy
+ * @property {string | null} where
+ * @property {"off" | "in_step" | "copying" | "away" | "fault" | "paused"} state
+ * @property {string} says
+ * @property {number} waiting_exposures
+ * @property {number} waiting_bytes
+ * @property {number} lag_s  the age of the oldest exposure that waits
+ * @property {number} copied_exposures
+ * @property {string | null} last_copied_at
+ * @property {string} caution  empty where there is none
+ *
  * @typedef {object} ListedCamera
  * @property {string} id
  * @property {string} kind

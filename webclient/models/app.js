@@ -8,6 +8,7 @@ import { randomName } from "../core/random.js";
 import { BASE, Service } from "../core/service.js";
 import { ConnectionModel } from "./connection.js";
 import { FinishModel } from "./finish.js";
+import { MirrorModel } from "./mirror.js";
 import { PlanModel } from "./plan.js";
 import { PressModel } from "./press.js";
 import { ReviewModel } from "./review.js";
@@ -55,6 +56,7 @@ export class App {
   finish = new FinishModel(this.service, this.shot);
   sound = new SoundModel(this.service, this.shot);
   watches = new WatchesModel(this.service, this.shot);
+  mirror = new MirrorModel(this.service);
   /** Whether this page may speak to the service: null until known. */
   paired = new Store(/** @type {boolean | null} */ (null));
   /** Called on each exposure kept, after the screens are light again. */
@@ -140,7 +142,7 @@ export class App {
   /** After a break: all anew, and a word on what was missed. */
   async catchUp() {
     const before = this.shot.value.shot;
-    await this.shots.load();
+    await Promise.all([this.shots.load(), this.mirror.load()]);
     if (!this.shot.value.shot) return;
     await Promise.all([this.shot.reload(), this.plan.load(), this.sound.load(), this.finish.load()]);
     const now = this.shot.value.shot;
@@ -161,6 +163,7 @@ const HANDLERS = {
   beat(app, data) {
     app.connection.heardTime(data.now);
     app.press.settle(Date.parse(data.now));
+    app.mirror.tick();
   },
   exposing(app, data) {
     app.exposing.set(data);
@@ -194,6 +197,7 @@ const HANDLERS = {
   },
   settings: (app, data) => app.settings.set(data),
   export: (app, data) => app.finish.told(data),
+  mirror: (app, data) => app.mirror.told(data),
   sound: (app, data) => (data.shot === app.shot.value.shot?.id ? app.sound.load() : null),
   plan: (app, data) => app.plan.changed(data),
   step_back: (app, data) => app.trigger.patch(data),

@@ -7,6 +7,7 @@ import { button, field, oneOf, state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { makeHelp } from "./help.js";
 import { icon } from "./icons.js";
+import { makeMirror } from "./mirror.js";
 import { makeEye } from "./stepback.js";
 import { makeSteady } from "./steady.js";
 
@@ -15,11 +16,12 @@ export function makeRig(desk) {
   const camera = makeCamera(desk);
   const settings = makeSettings(desk);
   const steady = makeSteady(desk);
+  const mirror = makeMirror(desk);
   const element = make(
     "section",
     { class: "rig scroll", "aria-label": "Rig" },
     make("h1", {}, "Rig"),
-    make("div", { class: "rig-parts" }, camera.element, settings.element, steady.element, makeRemote(desk), makeHelp()),
+    make("div", { class: "rig-parts" }, camera.element, settings.element, steady.element, mirror.element, makeRemote(desk), makeHelp()),
   );
   let id = "";
   desk.app.camera.subscribe((now) => {
@@ -27,7 +29,7 @@ export function makeRig(desk) {
     if (changed !== id && element.isConnected) settings.load();
     id = changed;
   });
-  return { element, shown: () => { camera.load(); settings.load(); steady.load(); } };
+  return { element, shown: () => { camera.load(); settings.load(); steady.load(); mirror.load(); } };
 }
 
 /** @param {Desk} desk */

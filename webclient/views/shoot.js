@@ -8,6 +8,7 @@ import { TimingChart } from "./chart.js";
 import { make, setText } from "./dom.js";
 import { makeFlaw } from "./flaw.js";
 import { makeFlawBox } from "./flaw-box.js";
+import { makeCopyMark } from "./mirror.js";
 import { spansOnChart } from "../models/plan-words.js";
 import { makeTarget } from "./plan-target.js";
 import { Pad } from "./pad.js";
@@ -31,7 +32,7 @@ export function makeShoot(desk) {
   const element = make(
     "section",
     { class: "shoot", "aria-label": "Shoot" },
-    make("div", { class: "shoot-picture" }, stage.element, makeTarget(desk), makeFlaw(desk), armed),
+    make("div", { class: "shoot-picture" }, stage.element, makeTarget(desk), makeFlaw(desk), makeCopyMark(desk), armed),
     chart.element,
     tools.row,
     pad.element,
