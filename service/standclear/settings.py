@@ -42,6 +42,15 @@ class ServeSettings(BaseModel):
         "s3://bucket/folder.",
     )
 
+    secure: bool = Field(
+        default=False,
+        description="Serve HTTPS, with certificates of this computer's own authority.",
+    )
+    certificates: Path = Field(
+        default=Path.home() / ".config" / "standclear",
+        description="The folder of the authority and its keys, for its owner alone.",
+    )
+
     @property
     def names(self) -> tuple[str, ...]:
         """The further host names, apart."""
@@ -55,9 +64,11 @@ def options_of(model: type[BaseModel], *only: str) -> Callable[[Any], Any]:
         for name, field in reversed(model.model_fields.items()):
             if only and name not in only:
                 continue
+            switch = field.annotation is bool
             command = click.option(
                 f"--{name.replace('_', '-')}",
                 name,
+                is_flag=switch,
                 default=field.default,
                 envvar=PREFIX + name.upper(),
                 show_default=True,

@@ -7,6 +7,7 @@ import pytest
 
 WEBCLIENT = Path(__file__).parents[2] / "webclient"
 MODULES = sorted(WEBCLIENT.rglob("*.js"))
+PAGES = sorted(WEBCLIENT.glob("*.html"))
 STYLES = sorted((WEBCLIENT / "css").glob("*.css"))
 COMMENT = re.compile(r"/\*.*?\*/|//[^\n]*", re.DOTALL)
 
@@ -42,9 +43,14 @@ def test_colours_stand_in_one_file_only(path: Path) -> None:
     assert path.name == "colors.css" or not found, found
 
 
-def test_the_page_names_every_style_and_nothing_from_elsewhere() -> None:
-    html = (WEBCLIENT / "index.html").read_text()
-    assert set(re.findall(r'href="css/([^"]+)"', html)) == {one.name for one in STYLES}
+def test_the_pages_name_every_style_between_them() -> None:
+    named = {name for page in PAGES for name in re.findall(r'href="css/([^"]+)"', page.read_text())}
+    assert named == {one.name for one in STYLES}
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda one: one.name)
+def test_a_page_names_nothing_from_elsewhere(path: Path) -> None:
+    html = path.read_text()
     assert not re.search(r"https?://|//[a-z]", html)
     assert not re.search(r"<style|<script(?![^>]* src=)|\sstyle=|\son[a-z]+=", html)
     scripts = re.findall(r'<script type="module" src="([^"]+)"', html)

@@ -9,6 +9,7 @@ from apiflask import APIFlask
 
 from standclear import __version__
 from standclear.cameras.base import Identity
+from standclear.cameras.handset import HandsetLinks
 from standclear.finishing.jobs import ExportDesk
 from standclear.shooting.describe import API
 from standclear.shooting.mirroring import Mirroring
@@ -22,6 +23,8 @@ from standclear.web import (
     files,
     formats,
     guard,
+    handset,
+    handset_socket,
     health,
     live,
     looks,
@@ -39,6 +42,7 @@ from standclear.web import (
     steadytest,
     thresholds,
     trigger,
+    trust,
     whole,
 )
 from standclear.web.context import KEY, Context
@@ -50,6 +54,7 @@ RESOURCES = (
     health,
     pairing,
     camera,
+    handset,
     shots,
     exposures,
     files,
@@ -96,6 +101,8 @@ def create_app(
     *,
     attached: Callable[[], Sequence[Identity]],
     names: Sequence[str] = (),
+    handsets: HandsetLinks | None = None,
+    authority: trust.Trust | None = None,
     mirroring: Mirroring | None = None,
 ) -> Service:
     """Make the application over what is given; ``names`` are further host names of ours."""
@@ -117,14 +124,22 @@ def create_app(
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
     problems.register(app)
-    guard.register(
-        app, guard.Names(names), lambda: gate.name_of(pairing.session_token()) is not None
-    )
+    guard.register(app, guard.Names(names), lambda: pairing.is_let_in(gate))
+    trust.register(app, authority)
     whole.register(app)
-    app.extensions[KEY] = Context(stage, gate, desk, attached, Once(stage.library), mirroring)
+    app.extensions[KEY] = Context(
+        stage,
+        gate,
+        desk,
+        attached,
+        Once(stage.library),
+        mirroring,
+        handsets=handsets or HandsetLinks(),
+    )
     for resource in RESOURCES:
         app.register_blueprint(resource.pages, url_prefix=API)
     app.register_blueprint(page.blueprint(page.find_webclient()))
     app.after_request(page.with_headers)
     viewers = live.register(app, stage)
+    handset_socket.register(app, viewers)
     return Service(app, viewers)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from flask import current_app
 
 from standclear.cameras.base import Identity
+from standclear.cameras.handset import HandsetLinks
 from standclear.finishing.jobs import ExportDesk
 from standclear.finishing.looks import Looks
 from standclear.library.library import Library
@@ -29,6 +30,7 @@ class Context:
     mirroring: Mirroring | None = None
     listeners: set[object] = field(default_factory=set)
     looks: Looks = field(default_factory=Looks)
+    handsets: HandsetLinks = field(default_factory=HandsetLinks)
 
 
 def context() -> Context:

@@ -43,6 +43,18 @@ def blueprint(folder: Path) -> Blueprint:
     def index() -> Any:
         return file("index.html")
 
+    @pages.get("/handset")
+    def handset() -> Any:
+        return file("handset.html")
+
+    @pages.get("/trust")
+    def trust() -> Any:
+        response = file("trust.html")  # it tries, from HTTP, whether HTTPS is trusted already
+        response.headers["Content-Security-Policy"] = CONTENT_SECURITY_POLICY.replace(
+            "connect-src 'self'", "connect-src 'self' https:"
+        )
+        return response
+
     @pages.get("/<path:name>")
     def asset(name: str) -> Any:
         return file(name)

@@ -45,6 +45,11 @@ def settings_of(track: Mapping[str, Any]) -> list[Setting]:
         on = bool(_now(track).get("torch"))
         choices = ("off", "on")
         found.append(Setting("torch", "Torch", choices[on], choices, automatic=False))
+    sources = _capable(track).get("pictureSource")
+    if isinstance(sources, list) and len(sources) > 1:
+        now = str(_now(track).get("pictureSource"))
+        names = tuple(map(str, sources))
+        found.append(Setting("picture_source", "Pictures come from", now, names, automatic=False))
     return found
 
 
@@ -117,6 +122,8 @@ def _stays_automatic(name: str, label: str) -> Setting:
 def _choice(track: Mapping[str, Any], name: str, value: str) -> dict[str, Any]:
     if name == "torch":
         return {"torch": value == "on"}
+    if name == "picture_source":
+        return {"pictureSource": value}
     key = {
         "exposure_mode": "exposureMode",
         "white_balance": "whiteBalanceMode",
