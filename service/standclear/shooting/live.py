@@ -148,6 +148,11 @@ class LiveHub:
             frame = self._frame
         return frame if frame is not None and frame.seq > seq and not self._closed else None
 
+    def newest(self, seq: int) -> LiveFrame | None:
+        """The newest picture if it is newer than ``seq``, without waiting."""
+        frame = self._frame
+        return frame if frame is not None and frame.seq > seq and not self._closed else None
+
     def close(self) -> None:
         """Let every viewer go."""
         with self._condition:

@@ -30,6 +30,7 @@ from standclear.cameras.rehearsal import knobs, sensor
 from standclear.cameras.rehearsal.geometry import LIVE, STILL, RigShift
 from standclear.cameras.rehearsal.light import dice
 from standclear.cameras.rehearsal.orders import Orders, read
+from standclear.cameras.rehearsal.resting import Resting
 from standclear.cameras.rehearsal.script import HandScript, Visit
 from standclear.cameras.rehearsal.stage import Stage, View
 from standclear.cameras.rehearsal.staging import Staging
@@ -82,6 +83,7 @@ class RehearsalCamera(Camera):
         self._latest = 0.0
         self._still_noise: sensor.StillNoise | None = None
         self._live_noise: sensor.LiveNoise | None = None
+        self._resting = Resting()
         self._log: list[Truth] = []
 
     @classmethod
@@ -165,13 +167,18 @@ class RehearsalCamera(Camera):
         self._live_number += 1
         self._staging.come_first(self._taken, now)
         view = self._staging.view(now, self._taken + 1, self._values, live=True)
-        picture = stage.live(view)
-        sd = float(np.hypot(view.happening.flicker_sd, self._orders.flicker))
         chance = dice(self._orders, 6, self._live_number)
-        if sd > 0:
-            picture = _brightened(picture, 1.0 + sd * float(chance.standard_normal()))
-        if self._live_noise is not None and self._orders.noise > 0:
-            self._live_noise.add(picture, chance)
+        sd = float(np.hypot(view.happening.flicker_sd, self._orders.flicker))
+
+        def draw(view: View) -> sensor.Picture:
+            picture = stage.live(view)
+            if sd > 0:
+                picture = _brightened(picture, 1.0 + sd * float(chance.standard_normal()))
+            if self._live_noise is not None and self._orders.noise > 0:
+                self._live_noise.add(picture, chance)
+            return picture
+
+        picture = draw(view) if sd > 0 else self._resting.picture(view, chance, draw)
         return LivePicture(self._now(), pixels=picture)
 
     def settings(self) -> list[Setting]:

@@ -76,7 +76,7 @@ class Frames:
     Fresh memory for each picture costs more (page faults) than all the drawing in it.
     """
 
-    _MOST = 12
+    _MOST = 24
 
     def __init__(self, shape: tuple[int, int, int]) -> None:
         self._shape = shape
