@@ -180,6 +180,27 @@ def test_held_back_without_a_hand_goes_on_with_the_next_visit_or_a_press() -> No
         assert step(held, happening).state != "take", happening
 
 
+@pytest.mark.parametrize("state", [one for one in STATES if one != "held_back"])
+def test_it_is_held_back_from_wherever_it_stands(state: State) -> None:
+    held = step(Moment(state=state, visited=True), "hold_back")
+    assert (held.state, held.cause) == ("held_back", "held")
+    assert held.armed is (state != "hands_in")
+    for happening in ("learnt", "restless", "blind", "still", "taken", "counted", "take_it"):
+        assert step(held, happening).state == "held_back", happening  # type: ignore[arg-type]
+
+
+def test_the_end_of_an_action_stays_the_reason_when_it_is_held_back_again() -> None:
+    done = Moment(state="held_back", cause="action_done")
+    assert step(done, "hold_back").cause == "action_done"
+
+
+def test_held_back_before_the_set_was_learnt_a_press_goes_on_learning() -> None:
+    held = step(Moment(state="learning"), "hold_back")
+    assert press(held, learnt=False) == "accept"
+    assert step(held, "accept").state == "learning"
+    assert press(held, learnt=True) == "press"
+
+
 def test_no_picture_is_said_and_gone_again() -> None:
     for state in STATES:
         after = step(Moment(state=state), "blind")
@@ -239,3 +260,20 @@ def test_no_sequence_leads_from_hands_to_a_picture(names: list[str], options: Op
             assert pressed or seen
         if happening in ("taken", "exposed", "as_before", "passed_by", "learnt", "accept"):
             seen = False
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.lists(st.sampled_from((*GLANCES, *get_args(Verdict), "counted", "blind")), max_size=40),
+    st.lists(st.sampled_from(("still", "stirring", "shadow", *get_args(Verdict))), max_size=20),
+)
+def test_after_a_touch_nothing_is_taken_until_somebody_comes_in_or_presses(
+    before: list[str], after: list[str]
+) -> None:
+    moment = Moment()
+    for name in ("learnt", *before, "hold_back", *after, "counted", "learnt", "restless"):
+        happening: Happening | None = name  # type: ignore[assignment]
+        if name in get_args(Verdict):
+            happening = mean(name, moment, Options(), waited_s=1.0)  # type: ignore[arg-type]
+        moment = moment if happening is None else step(moment, happening, ("right",))
+    assert moment.state == "held_back"

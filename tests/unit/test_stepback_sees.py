@@ -175,6 +175,39 @@ def test_a_hand_there_from_the_start_delays_the_learning() -> None:
     assert driver.play(None, 1.5).ends[0] == "watching"
 
 
+def test_held_back_while_it_learns_it_waits_for_the_next_visit() -> None:
+    driver = Driver(World(3), rate=RATE)
+    driver.idle(0.3)
+    assert driver.watcher.moment.state == "learning"
+    driver.watcher.hold_back()
+    told = driver.play(None, 3.0)
+    assert told.ends == ("held_back", "held"), "the set is learnt meanwhile, and it is still held"
+    told = driver.play(visit())
+    assert (told.fired, told.wrong) == (1, [])
+
+
+def test_a_press_after_a_hold_back_while_learning_goes_on_learning() -> None:
+    driver = Driver(World(3), rate=RATE)
+    driver.idle(0.3)
+    driver.watcher.hold_back()
+    assert driver.watcher.press()
+    assert driver.watcher.moment.state == "learning"
+    assert driver.play(None, 1.5).ends[0] == "watching"
+
+
+def test_held_back_while_no_picture_comes_nothing_is_taken_when_it_comes_again(
+    set_up: Driver,
+) -> None:
+    set_up.play(visit(lasts=1.2))  # the hand is at work: somebody was in
+    set_up.watcher.missing(set_up.now)
+    assert set_up.watcher.moment.state == "blind"
+    set_up.watcher.hold_back()
+    set_up.world.pose += 1
+    told = set_up.play(None, 2.5)
+    assert told.fired == 0
+    assert told.ends == ("held_back", "held")
+
+
 def test_a_hand_at_rest_when_learning_began_is_learnt_away_when_it_leaves() -> None:
     driver = Driver(World(3), rate=RATE)
     way = ((-1.0, 0.0), (-0.5, 0.6), (2.0, 0.6), (2.4, 0.0))

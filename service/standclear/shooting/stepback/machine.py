@@ -163,11 +163,12 @@ def _fire(moment: Moment, options: Options) -> Happening:
     return "count_it" if options.countdown_s > 0 else "take_it"
 
 
-def press(moment: Moment) -> Happening | None:
+def press(moment: Moment, *, learnt: bool = True) -> Happening | None:
     """What a person's press means here; ``None``: nothing to press for.
 
     Where something is in the way a press takes no picture: it accepts what is there as the set.
+    Held back before the set was ``learnt``, it goes on with the learning.
     """
-    if moment.state == "blocked":
+    if moment.state == "blocked" or (moment.state == "held_back" and not learnt):
         return "accept"
     return "press" if moment.state in ("asking", "held_back") else None

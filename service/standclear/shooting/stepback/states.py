@@ -221,17 +221,10 @@ _HELD_BACK: Mapping[Line, Goal] = {
     ("held_back", "hands"): ("hands_in", "hands"),
     ("held_back", "touching"): ("hands_in", "hands"),
     ("held_back", "press"): ("settling", "still"),
+    ("held_back", "accept"): ("learning", ""),
 }
 
-_HOLDABLE: tuple[State, ...] = (
-    "watching",
-    "hands_in",
-    "settling",
-    "counting",
-    "asking",
-    "blocked",
-    "rest",
-)
+_HOLDABLE: tuple[State, ...] = tuple(state for state in STATES if state != "held_back")
 _ANY: Mapping[Line, Goal] = {
     **{(state, "hold_back"): ("held_back", "held") for state in _HOLDABLE},
     **{(state, "exposed"): ("rest", "") for state in STATES if state not in ("learning", "take")},

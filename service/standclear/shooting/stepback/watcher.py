@@ -137,7 +137,7 @@ class Watcher:
 
     def press(self) -> bool:
         """A person says go on; False when there is nothing to go on with."""
-        happening = machine.press(self.moment)
+        happening = machine.press(self.moment, learnt=self.sense.learnt)
         if happening is None:
             return False
         self._happens(happening)
