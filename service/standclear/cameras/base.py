@@ -134,8 +134,20 @@ class Original:
 
 
 @dataclass(frozen=True, slots=True)
+class Pair:
+    """What a second camera gave with the same press: the exposure's originals from the index
+    ``from_file`` on. ``spread_ms`` is the time between the two pictures."""
+
+    camera: str
+    from_file: int
+    spread_ms: float
+    settings: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Taken:
-    """One exposure: one file, or two for RAW+JPEG (the one to look at first).
+    """One exposure: one file, or two for RAW+JPEG (the one to look at first), and those of a
+    second camera behind them.
 
     ``taken_at`` is UTC, ``settings`` the values in force, under their setting names.
     """
@@ -143,6 +155,7 @@ class Taken:
     originals: tuple[Original, ...]
     taken_at: datetime
     settings: Mapping[str, str]
+    pair: Pair | None = None
 
 
 @dataclass(frozen=True, slots=True)

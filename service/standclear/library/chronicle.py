@@ -139,6 +139,7 @@ def described(exposure: Exposure, serial: int) -> dict[str, Any]:
         "camera": exposure.camera,
         "settings": dict(exposure.settings),
         "verdict": exposure.verdict,
+        "pair": exposure.pair,
         "originals": [
             {
                 "id": original.id,

@@ -184,6 +184,7 @@ class Keeper:
             "camera": new.camera.encode(errors="replace").decode(),
             "settings": dict(new.taken.settings),
             "verdict": None,
+            "pair": None if new.taken.pair is None else asdict(new.taken.pair),
             "revision": 0,
             "binned_at": None,
         }

@@ -20,7 +20,7 @@ from sqlalchemy.pool import NullPool
 from standclear.library.failures import LibraryDamaged, LibraryNewer, told_as_storage
 
 #: The newest version this program knows; a test holds it against the scripts.
-HEAD = "0002"
+HEAD = "0003"
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 

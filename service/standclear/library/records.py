@@ -57,7 +57,9 @@ class Exposure:
     """One photograph in a shot. ``number`` is its place from 1; ``None`` while in the bin.
 
     ``revision`` counts the edits of the exposure itself (hold, note, bin); a verdict, and a change
-    of place because of its neighbours, are none.
+    of place because of its neighbours, are none. ``pair`` says what came of a second camera: its
+    label as ``camera``, ``from_file`` (the index of its first original), ``spread_ms`` between the
+    two pictures, its ``settings``.
     """
 
     id: str
@@ -72,6 +74,7 @@ class Exposure:
     verdict: Mapping[str, Any] | None
     revision: int
     binned_at: datetime | None = None
+    pair: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,4 +131,5 @@ def _exposure(row: Row[Any], originals: tuple[OriginalFile, ...]) -> Exposure:
         verdict=row.verdict,
         revision=row.revision,
         binned_at=row.binned_at,
+        pair=row.pair,
     )

@@ -121,6 +121,22 @@ def _known_exposure(
         "camera": str(said.get("camera", ""))[:200],
         "settings": settings if isinstance(settings, dict) else {},
         "verdict": said["verdict"] if isinstance(said.get("verdict"), dict) else None,
+        "pair": _pair(said.get("pair"), len(originals)),
+    }
+
+
+def _pair(said: Any, files: int) -> dict[str, Any] | None:
+    """What was said of a second camera, as long as there are files of both."""
+    if not isinstance(said, dict) or not isinstance(said.get("from_file"), int):
+        return None
+    if not 0 < said["from_file"] < files or not isinstance(said.get("spread_ms"), int | float):
+        return None
+    settings = said.get("settings")
+    return {
+        "camera": str(said.get("camera", ""))[:200],
+        "from_file": said["from_file"],
+        "spread_ms": float(said["spread_ms"]),
+        "settings": settings if isinstance(settings, dict) else {},
     }
 
 
@@ -148,6 +164,7 @@ def _unknown_exposures(place: Path, free: Iterable[str]) -> Iterator[dict[str, A
             "camera": "",
             "settings": {},
             "verdict": None,
+            "pair": None,
         }
 
 

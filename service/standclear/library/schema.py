@@ -81,6 +81,7 @@ class ExposureRow(Base):
     camera: Mapped[str] = mapped_column(Text)
     settings: Mapped[Any] = mapped_column(JSON)
     verdict: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
+    pair: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
     revision: Mapped[int]
     binned_at: Mapped[datetime | None] = mapped_column(Utc)
 

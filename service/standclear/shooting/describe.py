@@ -53,6 +53,9 @@ def exposure(one: Exposure) -> dict[str, Any]:
             "sha256": file.sha256,
             "width": file.width,
             "height": file.height,
+            "camera": one.camera
+            if one.pair is None or index < one.pair["from_file"]
+            else one.pair["camera"],
         }
         for index, file in enumerate(one.originals)
     ]
@@ -68,6 +71,7 @@ def exposure(one: Exposure) -> dict[str, Any]:
         "originals": originals,
         "preview": f"{address}/preview",
         "verdict": None if one.verdict is None else dict(one.verdict),
+        "pair": None if one.pair is None else dict(one.pair),
         "revision": one.revision,
         "binned_at": None if one.binned_at is None else moment(one.binned_at),
     }

@@ -57,6 +57,7 @@ class OriginalOut(Out):
     sha256: str
     width: int | None
     height: int | None
+    camera: str
 
 
 class ExposureOut(Out):
@@ -73,6 +74,7 @@ class ExposureOut(Out):
     originals: list[OriginalOut]
     preview: str
     verdict: dict[str, Any] | None
+    pair: dict[str, Any] | None
     revision: int
     binned_at: str | None
 
