@@ -19,6 +19,12 @@ ARGUMENTS = [
 ]
 
 
+def pytest_configure() -> None:
+    """Draw the rehearsal set once for all tests and for the services that they start."""
+    kept = Path(__file__).parents[1] / ".cache" / "drawn"
+    os.environ.setdefault("STANDCLEAR_DRAWN", str(kept))
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """Debian's Chromium, headless."""

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from standclear.cameras.rehearsal import cork, hand, lamp, overlay, scene, sensor
 from standclear.cameras.rehearsal.acting import Pose
 from standclear.cameras.rehearsal.cork import Sprite
+from standclear.cameras.rehearsal.drawn import drawn_set
 from standclear.cameras.rehearsal.geometry import LIVE, RigShift
 from standclear.cameras.rehearsal.knobs import Recipe
 from standclear.cameras.rehearsal.light import Light
@@ -105,7 +106,7 @@ class Stage:
     """Draws views. Not for two threads at once."""
 
     def __init__(self, *, card: bool) -> None:
-        self._set = scene.empty_set(card)
+        self._set = drawn_set(card)
         self._kept = _Kept()
         self._frames = Frames((LIVE[1], LIVE[0], 3))
 
