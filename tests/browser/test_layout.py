@@ -118,7 +118,7 @@ def test_pinch_zoom_is_left_on(house: Set) -> None:
 def test_what_happens_to_a_press_is_spoken(house: Set) -> None:
     shot = house.shot()
     with house.page(shot) as page:
-        pad = page.get_by_role("button", name="Take exposure 1, next exposure, on ones")
+        pad = page.get_by_role("button", name="Take exposure 1: next exposure on ones")
         pad.click()
         live = page.locator("[aria-live=assertive]")
         expect(live).to_have_text("Exposure 1 kept.")

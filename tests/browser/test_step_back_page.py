@@ -3,21 +3,26 @@
 STANDCLEAR_LONG=1: 24 frames, and the same 24 by pressing."""
 
 import os
+import re
 import time
 from collections.abc import Iterator
+from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
+from statistics import median
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import Set, wait_for_count
+from tests.browser.conftest import Set, press_pad, wait_for_count
 from tests.service import ServiceProcess
 from tests.waiting import until
 
 CAMERA = "rehearsal:seed=2,hand_first=4,hand_seconds=1.2,hand_after=0.5"
 LINGERING = "rehearsal:seed=2,hand_first=4,hand_seconds=12,hand_after=0.5"
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
-FRAMES = 24 if LONG else 6
+FRAMES = 24 if LONG else 4
+HAND_GONE_S = 0.5 + 1.2 + 0.8  # after the exposure, until in, for its work and out; and a margin
 
 
 @pytest.fixture(scope="module")
@@ -36,37 +41,76 @@ def choose_step_back(page: Page) -> None:
     page.get_by_role("button", name="Close").click()
 
 
-def pace(house: Set, shot: str) -> float:
-    """Seconds from pose to pose."""
-    taken = [one["taken_at"] for one in house.exposures(shot)]
-    clock = [
-        time.mktime(time.strptime(at[:19], "%Y-%m-%dT%H:%M:%S")) for at in (taken[0], taken[-1])
-    ]
-    return (clock[1] - clock[0]) / max(1, len(taken) - 1)
+def taken_at(house: Set, shot: str) -> list[datetime]:
+    """When each exposure of the shot was taken."""
+    return [datetime.fromisoformat(one["taken_at"]) for one in house.exposures(shot)]
 
 
-def test_a_second_or_two_without_a_press_and_their_playback(posed: Set) -> None:
-    shot = posed.shot()
+def told_pace(page: Page, house: Set, shot: str) -> float:
+    """Pictures an hour as the page tells them, held to the report and to the exposures' times."""
+    page.evaluate("location.hash = 'plan'")
+    page.get_by_role("radio", name="Actual", exact=True).click()
+    pace = house.api.ok("GET", f"/shots/{shot}/report")["plan"]["pace"]
+    hourly = round(pace["pictures_an_hour"])
+    expect(page.locator(".actual-pace")).to_contain_text(f"{hourly} pictures an hour")
+    gaps = [(b - a).total_seconds() for a, b in pairwise(taken_at(house, shot))]
+    assert pace["median_seconds"] == pytest.approx(median(gaps), abs=0.01)
+    return float(pace["pictures_an_hour"])
+
+
+def all_poses_differ(house: Set, shot: str, count: int) -> None:
+    """So many exposures, of as many poses, and no hand left in any."""
+    until(lambda: all(one["verdict"] for one in house.exposures(shot)), 120, "for the verdicts")
+    found = house.exposures(shot)
+    assert [one["number"] for one in found] == list(range(1, count + 1))
+    for one in found[1:]:
+        causes = one["verdict"]["watches"]["pose"]["causes"]
+        assert not {"same_pose", "hand_left_in"} & set(causes), (one["number"], causes)
+
+
+def test_frames_without_a_press_their_playback_and_their_pace_beside_that_of_pressing(
+    posed: Set,
+) -> None:
+    shot, pressed = posed.shot("without a press"), posed.shot("by pressing")
     with posed.page(shot) as page:
-        sees = page.locator("canvas.sees")
-        expect(sees).to_be_hidden()
-        choose_step_back(page)
-        expect(page.locator(".pad-says")).to_contain_text("Hands are in the picture")
-        expect(sees).to_be_visible()
-        seen = "c => c.getContext('2d').getImageData(0, 0, c.width, c.height).data.some(v => v > 0)"
-        until(lambda: sees.evaluate(seen), 20, "for the mask to show the hand")
-        until(lambda: len(posed.exposures(shot)) >= FRAMES, 240, f"for {FRAMES} frames")
-        page.get_by_role("button", name="More").click()
-        page.get_by_role("radio", name="at once").click()
-        posed.api.ok("PUT", "/trigger", json={"mode": "manual"})
-        page.get_by_role("button", name="Close").click()
-        page.get_by_role("link", name="Review").click()
-        page.get_by_role("button", name="Play", exact=True).click()
-        until(lambda: page.locator(".where-what").text_content() == f"exposure {FRAMES // 2}", 30)
-    exposures = posed.exposures(shot)
-    assert [one["number"] for one in exposures] == list(range(1, len(exposures) + 1))
-    assert len({one["originals"][0]["sha256"] for one in exposures}) == len(exposures)
-    print(f"\nby the trigger: {pace(posed, shot):.2f} s from picture to picture")
+        without_a_press(posed, page, shot)
+        all_poses_differ(posed, shot, FRAMES)
+        by_trigger = told_pace(page, posed, shot)
+    with posed.page(pressed) as page:
+        by_pressing(page)
+        all_poses_differ(posed, pressed, FRAMES)
+        by_hand = told_pace(page, posed, pressed)
+    print(f"\npictures an hour: {by_trigger:.0f} by the trigger, {by_hand:.0f} by pressing")
+
+
+def without_a_press(posed: Set, page: Page, shot: str) -> None:
+    """So many frames by the trigger, which then holds back by itself; and their playback."""
+    sees = page.locator("canvas.sees")
+    expect(sees).to_be_hidden()
+    wish = {"mode": "step_back", "shot": shot, "limit": FRAMES}
+    choose_step_back(page)
+    posed.api.ok("PUT", "/trigger", json=wish)
+    expect(page.locator(".pad-says")).to_contain_text("Hands are in the picture")
+    expect(sees).to_be_visible()
+    seen = "c => c.getContext('2d').getImageData(0, 0, c.width, c.height).data.some(v => v > 0)"
+    until(lambda: sees.evaluate(seen), 20, "for the mask to show the hand")
+    until(lambda: len(posed.exposures(shot)) >= FRAMES, 240, f"for {FRAMES} frames")
+    expect(page.locator(".pad-says")).to_contain_text("Press to go on", timeout=30_000)
+    page.get_by_role("button", name="More").click()
+    page.get_by_role("radio", name="at once").click()
+    page.get_by_role("button", name="Close").click()
+    until(lambda: posed.api.ok("GET", "/trigger")["mode"] == "manual", 20)
+    page.get_by_role("link", name="Review").click()
+    page.get_by_role("button", name="Play", exact=True).click()
+    until(lambda: page.locator(".where-what").text_content() == f"exposure {FRAMES // 2}", 30)
+
+
+def by_pressing(page: Page) -> None:
+    """The same by pressing, each time when the set's hand must be gone by its own schedule."""
+    for number in range(1, FRAMES + 1):
+        press_pad(page, number)
+        gone = time.monotonic() + HAND_GONE_S
+        until(lambda gone=gone: time.monotonic() > gone, 20, "for the hand to be gone")
 
 
 def test_a_touch_holds_it_back_and_the_pad_goes_on(chromium: Browser, tmp_path: Path) -> None:
@@ -79,7 +123,7 @@ def test_a_touch_holds_it_back_and_the_pad_goes_on(chromium: Browser, tmp_path: 
             page.locator(".pad").click()
             expect(page.locator(".pad-says")).to_contain_text("Held back")
             expect(page.locator(".pad")).to_have_attribute("data-tone", "warning")
-            expect(page.locator(".pad")).to_have_accessible_name("Press to go on")
+            expect(page.locator(".pad")).to_have_accessible_name(re.compile("^Press to go on: "))
             assert house.exposures(shot) == []
         house.api.close()
 

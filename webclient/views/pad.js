@@ -11,6 +11,7 @@ import { make, setText } from "./dom.js";
 const NEEDS_A_WORD = new Set(["asking", "blocked", "blind", "held_back"]);
 
 export class Pad {
+  #press = make("span", { class: "unseen" });
   #does = make("span", { class: "pad-does" });
   #hold = make("span", { class: "pad-hold" });
   #number = make("span", { class: "pad-number" });
@@ -23,12 +24,18 @@ export class Pad {
   /** @param {Desk} desk */
   constructor(desk) {
     this.desk = desk;
-    this.element = make(
+    // All that is read on it is its name. What became of the last press is news, and stands beside it.
+    this.pad = make(
       "button",
-      { type: "button", class: "pad", onclick: () => void desk.shutter.fire() },
-      make("span", { class: "pad-top" }, this.#does, this.#hold),
+      { type: "button", class: "pad", "aria-describedby": "pad-news", onclick: () => void desk.shutter.fire() },
+      make("span", { class: "pad-top" }, this.#press, this.#does, this.#hold),
       make("span", { class: "pad-middle" }, this.#number, this.#time),
-      make("span", { class: "pad-bottom" }, this.#mark, make("span", { class: "pad-words" }, this.#says, this.#hint)),
+    );
+    this.element = make(
+      "div",
+      { class: "pad-box" },
+      this.pad,
+      make("p", { class: "pad-bottom", id: "pad-news" }, this.#mark, make("span", { class: "pad-words" }, this.#says, this.#hint)),
     );
     const { app } = desk;
     for (const store of [app.shot, app.plan, app.press, app.trigger, app.connection, app.camera]) {
@@ -42,8 +49,8 @@ export class Pad {
     if (this.desk.shutter.counting) this.#tellCount();
     else this.#tellNext();
     const tone = this.#bottom(app.press.value);
-    this.element.dataset["tone"] = tone;
-    this.element.dataset["phase"] = app.press.value.phase;
+    this.pad.dataset["tone"] = tone;
+    this.pad.dataset["phase"] = app.press.value.phase;
   }
 
   #tellNext() {
@@ -56,8 +63,7 @@ export class Pad {
     const press = pressWords(this.desk);
     const then = [planned?.step, planned?.then || `film then ${next?.time}`].filter(Boolean).join(", ");
     setText(this.#time, next ? `${then}${press ? ` · press ${press}` : timed}` : "");
-    const says = press ? `Press ${press}` : `Take exposure ${next?.number}, ${[planned?.does ?? next?.does, planned?.step, planned?.then, next?.hold].filter(Boolean).join(", ")}${timed}`;
-    this.element.setAttribute("aria-label", next ? says : "No shot is open");
+    setText(this.#press, !next ? "" : press ? `Press ${press}: ` : `Take exposure ${next.number}: `);
   }
 
   /** @param {string} number */
@@ -72,7 +78,7 @@ export class Pad {
     setText(this.#hold, "");
     this.#big(String(left));
     setText(this.#time, "s · press to stop");
-    this.element.setAttribute("aria-label", `Countdown, ${left} seconds. Press to stop.`);
+    setText(this.#press, "Countdown: ");
   }
 
   /** @param {import("../models/press.js").Press} press @returns {string} the tone */

@@ -65,7 +65,7 @@ export function makePair(app) {
     send,
     make("p", { class: "pair-says", id: "pair-says", role: "status" }, says.element),
   );
-  return { element: form, fill: (/** @type {string} */ code) => { input.value = code; void pair(); }, focus: () => input.focus() };
+  return { element: make("main", { class: "pair-page" }, form), fill: (/** @type {string} */ code) => { input.value = code; void pair(); }, focus: () => input.focus() };
 }
 
 /** @returns {string} so that the computer can name who is paired */

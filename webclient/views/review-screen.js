@@ -10,7 +10,7 @@ const WINDOW = 48;
 const DECODED_AHEAD = 4;
 
 export class ReviewScreen {
-  canvas = make("canvas", { class: "picture", width: 16, height: 9, role: "img" });
+  canvas = make("canvas", { class: "picture", width: 16, height: 9, role: "img", "aria-label": "The frame that is shown" });
   #ink = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d", { alpha: false }));
   #loop = 0;
   #painted = "";
