@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -26,11 +27,12 @@ class ServiceProcess:
         camera: str = "rehearsal",
         *more: str,
         env: dict[str, str] | None = None,
+        prefix: Sequence[str] = (),
     ) -> None:
         self.library = library
         self.lines: list[str] = []
         self.process = subprocess.Popen(
-            [sys.executable, "-u", *self.command(library, camera, *more)],
+            [*prefix, sys.executable, "-u", *self.command(library, camera, *more)],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             stdin=subprocess.DEVNULL,

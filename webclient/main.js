@@ -3,19 +3,25 @@
 /** @import {Desk} from "./views/desk.js" */
 
 import { Pictures } from "./core/pictures.js";
+import { asProblem } from "./core/problem.js";
 import { App } from "./models/app.js";
 import { LookModel } from "./models/look.js";
 import { Shutter } from "./models/shutter.js";
 import { stepBackWish } from "./models/stepback.js";
 import { keepDark } from "./views/dark.js";
 import { Frame } from "./views/frame.js";
+import { listenToGamepads } from "./views/gamepad.js";
+import { showHands } from "./views/hands.js";
 import { holdBackOnTouch } from "./views/hold-back.js";
+import { keepShell } from "./views/installing.js";
 import { listenToKeys } from "./views/keys.js";
 import { LivePane } from "./views/live-pane.js";
+import { listenToMediaKeys } from "./views/media-keys.js";
 import { reopenShot } from "./views/opening.js";
 import { makePair } from "./views/pair.js";
 import { Sound } from "./views/sound.js";
 import { soundStepBack } from "./views/stepback-sound.js";
+import { makeWaiting } from "./views/waiting.js";
 import { WakeLock } from "./views/wake-lock.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
@@ -50,8 +56,12 @@ function sleepOrWake() {
 }
 
 function listen() {
+  desk.live.earliest = (serviceMs, atMs) => app.connection.earliest(serviceMs, atMs);
   keepDark(app, sound);
-  listenToKeys(desk, () => (app.paired.value ? frame.open : null));
+  listenToKeys(desk, () => (app.paired.value ? frame.open : null), frame.oneSwitch);
+  listenToGamepads();
+  listenToMediaKeys(desk.look);
+  showHands(desk);
   holdBackOnTouch(desk);
   desk.shutter.stepBackWish = () => stepBackWish(desk.look.value);
   soundStepBack(desk, sound);
@@ -78,6 +88,7 @@ async function enter() {
 
 function ask() {
   frame.rest();
+  wakeLock.release();
   const pair = makePair(app);
   page.replaceChildren(pair.element);
   const code = takeCode();
@@ -92,15 +103,28 @@ function takeCode() {
   return code;
 }
 
-async function begin() {
-  listen();
+const TRY_AGAIN_MS = 2000;
+/** @type {ReturnType<typeof setTimeout> | undefined} */
+let trying;
+
+/** Find out whether this page is paired; a page that was kept on the phone may be here before the service. */
+async function meet() {
+  clearTimeout(trying);
   try {
     await app.service.get("/pairing");
     takeCode(); // paired already: not needed, and not to be left there
     app.start();
-  } catch {
-    if (app.paired.value === null) ask();
+  } catch (error) {
+    if (asProblem(error).unanswered) wait();
+    else if (app.paired.value === null) ask();
   }
 }
 
-void begin();
+function wait() {
+  if (!page.querySelector(".pair")) page.replaceChildren(makeWaiting(() => void meet()));
+  trying = setTimeout(() => void meet(), TRY_AGAIN_MS);
+}
+
+listen();
+keepShell();
+void meet();

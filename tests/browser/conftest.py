@@ -20,7 +20,9 @@ from tests.waiting import until
 
 PHONE = {"width": 390, "height": 844}
 # Chromium itself writes these when a request is refused or cut; the page tells them in words.
-EXPECTED_ON_CONSOLE = re.compile(r"Failed to load resource|WebSocket connection to .* failed")
+EXPECTED_ON_CONSOLE = re.compile(
+    r"Failed to load resource|WebSocket connection to .* failed|Service Worker registration blocked"
+)
 
 
 # Two workers, each with a browser that paints on the processor, share a small machine.
@@ -61,7 +63,8 @@ class Set:
     @contextmanager
     def page(self, shot: str | None = None, **options: Any) -> Iterator[Page]:
         """A paired page; with ``shot`` it is open on Shoot and has its connection."""
-        options = {"viewport": PHONE, "has_touch": True, **options}
+        # Only the tests of installing want the page's files kept by the browser.
+        options = {"viewport": PHONE, "has_touch": True, "service_workers": "block", **options}
         context = self.chromium.new_context(**options)
         context.set_default_timeout(60_000)
         host = urlsplit(self.service.url).hostname

@@ -32,7 +32,7 @@ def test_a_press_into_a_frozen_service_is_void_when_it_thaws(house: Set) -> None
     with house.page(shot) as page, thawed_at_last(house):
         press_pad(page, 1)
         house.freeze()
-        expect(page.locator(".stage-says .state")).to_contain_text("picture is 1 s old")
+        expect(page.locator(".stage-says .state")).to_contain_text("picture is 2 s old")
         expect(page.locator(".stage-says .icon-warning")).to_be_visible()
         page.locator(".pad").click()
         expect(page.locator(".pad-says")).to_have_text("No answer to the last press.")

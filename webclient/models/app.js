@@ -2,6 +2,7 @@
 
 /** @import {Camera, Setting, Trigger} from "../core/types.js" */
 
+import { nowMs } from "../core/age.js";
 import { EventStream } from "../core/events.js";
 import { Problem } from "../core/problem.js";
 import { randomName } from "../core/random.js";
@@ -139,6 +140,15 @@ export class App {
     this.shot.changed(shot, id);
   }
 
+  /** How old the picture may be at most is known by asking: an answer was not sent before its question. */
+  async compareClocks(times = 3) {
+    for (let i = 0; i < times; i += 1) {
+      const asked = nowMs();
+      const { now_ms: now } = await this.service.get("/health");
+      this.connection.heardAnswer(asked, now);
+    }
+  }
+
   /** After a break: all anew, and a word on what was missed. */
   async catchUp() {
     const before = this.shot.value.shot;
@@ -158,7 +168,7 @@ const HANDLERS = {
     app.connection.patch({ version: data.version ?? "" });
     app.camera.set(data.camera);
     app.trigger.set({ ...MANUAL, ...data.trigger });
-    return app.catchUp();
+    return Promise.all([app.catchUp(), app.compareClocks()]);
   },
   beat(app, data) {
     app.connection.heardTime(data.now);
@@ -200,6 +210,7 @@ const HANDLERS = {
   mirror: (app, data) => app.mirror.told(data),
   sound: (app, data) => (data.shot === app.shot.value.shot?.id ? app.sound.load() : null),
   plan: (app, data) => app.plan.changed(data),
+  address: (app, data) => app.say(data.says, "warning"),
   step_back: (app, data) => app.trigger.patch(data),
   counting(app, data) {
     const timed = app.trigger.value.mode !== "step_back";

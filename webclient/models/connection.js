@@ -15,6 +15,8 @@ import { Store } from "./store.js";
 /** @extends {Store<Connection>} */
 export class ConnectionModel extends Store {
   #clock = new AgeClock();
+  /** The service's time plus this is our time or earlier. */
+  #earliest = -Infinity;
 
   constructor() {
     super(/** @type {Connection} */ ({ state: "stopped", since: 0, version: "" }));
@@ -44,5 +46,20 @@ export class ConnectionModel extends Store {
 
   forgetTime() {
     this.#clock.forget();
+    this.#earliest = -Infinity;
+  }
+
+  /**
+   * The service told its time in answer to a question: it cannot have been earlier than that was asked.
+   *
+   * @param {number} askedMs  our time @param {number} serviceMs
+   */
+  heardAnswer(askedMs, serviceMs) {
+    if (Number.isFinite(serviceMs)) this.#earliest = Math.max(this.#earliest, askedMs - serviceMs);
+  }
+
+  /** @param {number} serviceMs @param {number} otherwise @returns {number} the same moment on our clock, rather too early than too late */
+  earliest(serviceMs, otherwise) {
+    return Number.isFinite(this.#earliest) ? Math.min(otherwise, serviceMs + this.#earliest) : otherwise;
   }
 }

@@ -17,13 +17,18 @@ import { Store } from "./store.js";
  * @property {number} countdown  seconds of light taps before it fires
  * @property {boolean} stateSounds
  * @property {string} eye  the camera that watches for it, "" for the one in use
+ * @property {"right" | "left"} hand  that holds the phone
+ * @property {"plain" | "large" | "largest"} type
+ * @property {"off" | "hold" | "scan"} oneSwitch
+ * @property {number} scanStep  seconds from one deed to the next
+ * @property {boolean} mediaKeys  a headset's keys take the picture
  */
 
 const KEY = "standclear.look";
 export const MASKS = ["16:9", "9:16", "4:5", "1:1"];
 
 /** @type {Look} */
-const PLAIN = { mode: "onion", layers: 1, strength: 40, mask: "", sound: true, sees: true, asksFirst: false, countdown: 0, stateSounds: true, eye: "" };
+const PLAIN = { mode: "onion", layers: 1, strength: 40, mask: "", sound: true, sees: true, asksFirst: false, countdown: 0, stateSounds: true, eye: "", hand: "right", type: "plain", oneSwitch: "off", scanStep: 1.5, mediaKeys: false };
 
 /** @extends {Store<Look>} */
 export class LookModel extends Store {

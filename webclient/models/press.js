@@ -27,8 +27,8 @@ import { Store } from "./store.js";
  * @property {number} keptAt  our time in ms, 0 when nothing was kept yet
  */
 
-/** How long a press may be on its way to the shutter. */
-export const VALID_MS = 3000;
+/** How long a press may be on its way to the shutter: within 3 s the thumb is told what became of it. */
+export const VALID_MS = 2700;
 /** Download and flush of a large original, beyond the exposure itself. */
 const KEEPING_MS = 30_000;
 

@@ -7,6 +7,7 @@ import { state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { icon } from "./icons.js";
 import { makeAnnouncer, makeNotices } from "./notices.js";
+import { OneSwitch } from "./one-switch.js";
 import { VIEWS } from "./registry.js";
 import { tone } from "./rig.js";
 
@@ -21,6 +22,7 @@ export class Frame {
   /** @param {Desk} desk */
   constructor(desk) {
     this.desk = desk;
+    this.oneSwitch = new OneSwitch(desk, () => this.open?.id ?? "");
     this.#tabs = VIEWS.filter((one) => one.tab).map((one) =>
       make("a", { class: "tab", href: `#${one.id}`, "data-view": one.id }, icon(one.icon), make("span", {}, one.label)),
     );
@@ -30,6 +32,7 @@ export class Frame {
       makeBar(desk),
       makeNotices(desk.app),
       this.#room,
+      this.oneSwitch.element,
       make("nav", { class: "tabs", "aria-label": "Views" }, ...this.#tabs),
       makeAnnouncer(desk.app),
     );
@@ -51,7 +54,7 @@ export class Frame {
     this.open?.view.hidden?.();
     const entry = VIEWS.find((one) => one.id === id);
     if (!entry) return;
-    const view = this.#views.get(id) ?? entry.make(this.desk);
+    const view = this.#views.get(id) ?? headed(entry.make(this.desk), entry.label);
     this.#views.set(id, view);
     this.open = { id, view };
     this.#room.replaceChildren(view.element);
@@ -62,6 +65,7 @@ export class Frame {
     }
     document.title = `${entry.label} · Standclear`;
     view.shown?.();
+    this.oneSwitch.follow();
   }
 
   /** The page went to sleep: what runs only to be seen stops. */
@@ -72,6 +76,12 @@ export class Frame {
   wake() {
     this.open?.view.shown?.();
   }
+}
+
+/** Each view has a heading, seen or not: readers of the page by ear go by it. @param {View} view @param {string} label */
+function headed(view, label) {
+  if (!view.element.querySelector("h1")) view.element.prepend(make("h1", { class: "unseen" }, label));
+  return view;
 }
 
 /** @param {Desk} desk */

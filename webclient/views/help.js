@@ -5,7 +5,8 @@ import { make } from "./dom.js";
 /** @type {[string, string][]} */
 const KEYS = [
   ["Space, Enter", "Shoot: take the picture"],
-  ["Page Down, volume up, play", "the same, from a presenter's clicker or a headset"],
+  ["Page Down, volume, play, next", "the same, from a presenter’s clicker, a Bluetooth shutter or a headset"],
+  ["any button of a gamepad", "the same; its cross: one frame back, one frame on"],
   ["← →", "Review: one frame back, one frame on"],
   ["Space", "Review: play, pause"],
   ["Home, End", "on the timing chart: to the first, to the last exposure"],

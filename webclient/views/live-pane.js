@@ -25,6 +25,8 @@ export class LivePane {
   #asked = new Map();
   #asks = 0;
   #order;
+  /** When the picture was there, by the more careful of two clocks. @type {(serviceMs: number, atMs: number) => number} */
+  earliest = (_serviceMs, atMs) => atMs;
 
   constructor() {
     const url = `${location.protocol === "https:" ? "wss" : "ws"}://${location.host}${BASE}/live`;
@@ -59,8 +61,9 @@ export class LivePane {
   /** @param {Extract<Report, {kind: "painted"}>} report */
   #painted(report) {
     const { header, width, height } = report;
-    this.state.set({ header, width, height, atMs: report.atMs, closed: "" });
-    const detail = { seq: header.seq, serviceMs: header.at_ms, atMs: report.atMs, paintedMs: report.paintedMs };
+    const atMs = this.earliest(header.at_ms, report.atMs);
+    this.state.set({ header, width, height, atMs, closed: "" });
+    const detail = { seq: header.seq, serviceMs: header.at_ms, atMs, paintedMs: report.paintedMs };
     this.canvas.dispatchEvent(new CustomEvent("painted", { detail, bubbles: true }));
   }
 

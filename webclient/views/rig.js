@@ -5,6 +5,7 @@
 
 import { button, field, oneOf, state } from "./controls.js";
 import { make, setText } from "./dom.js";
+import { makeHands } from "./hands.js";
 import { makeHelp } from "./help.js";
 import { icon } from "./icons.js";
 import { makeMirror } from "./mirror.js";
@@ -21,7 +22,7 @@ export function makeRig(desk) {
     "section",
     { class: "rig scroll", "aria-label": "Rig" },
     make("h1", {}, "Rig"),
-    make("div", { class: "rig-parts" }, camera.element, settings.element, steady.element, mirror.element, makeRemote(desk), makeHelp()),
+    make("div", { class: "rig-parts" }, camera.element, settings.element, steady.element, mirror.element, makeRemote(desk), makeHands(desk), makeHelp()),
   );
   let id = "";
   desk.app.camera.subscribe((now) => {

@@ -11,6 +11,7 @@ import { makeMask } from "./mask.js";
 import { makeSees } from "./stepback-sees.js";
 
 const OLD_MS = 1000;
+const TELL_MS = 200; // the age is told so often; it counts as if it were that much later already
 const BLINK_MS = 600; // 0.8 flashes a second, far below the limit of three (WCAG 2.3.1)
 
 export class Stage {
@@ -44,7 +45,7 @@ export class Stage {
     this.#startedAt = nowMs();
     this.desk.live.start(pictureWidth(this.element), this.desk.app.shot.value.shot?.id ?? "");
     clearInterval(this.#ageing);
-    this.#ageing = setInterval(() => this.#tellAge(), 200);
+    this.#ageing = setInterval(() => this.#tellAge(), TELL_MS);
     this.#tellAge();
   }
 
@@ -101,7 +102,7 @@ export class Stage {
 
   #tellAge() {
     const { header, atMs, closed } = this.desk.live.state.value;
-    const age = nowMs() - (header ? atMs : this.#startedAt);
+    const age = nowMs() - (header ? atMs : this.#startedAt) + TELL_MS;
     const last = this.desk.app.shot.last;
     const camera = this.desk.app.camera.value;
     const still = header?.source === "last_exposure" || camera?.live === false;
@@ -111,7 +112,7 @@ export class Stage {
       this.#age.mark(last ? `exposure ${last.number}, not live` : instead, "plain");
     } else if (closed && !header) this.#age.mark(closed, "warning");
     else if (age > OLD_MS) {
-      const since = header ? `picture is ${Math.floor(age / 1000)} s old` : "waiting for a picture";
+      const since = header ? `picture is ${Math.ceil(age / 1000)} s old` : "waiting for a picture";
       this.#age.mark(since, "warning");
     } else this.#age.mark(header ? "live" : "", "plain");
   }

@@ -1,4 +1,4 @@
-/** Keeps the screen on while a shot is open, where the browser can (secure pages only). */
+/** Keeps the screen on while the page is paired and seen, where the browser can (secure pages only). */
 
 export class WakeLock {
   /** @type {WakeLockSentinel | null} */
@@ -12,5 +12,10 @@ export class WakeLock {
     } catch {
       this.#lock = null; // a low battery may refuse it: the phone then sleeps as it always does
     }
+  }
+
+  /** The page is no remote any more. */
+  release() {
+    void this.#lock?.release();
   }
 }

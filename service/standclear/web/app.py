@@ -6,6 +6,7 @@ from typing import Any
 
 import flask
 from apiflask import APIFlask
+from werkzeug.exceptions import BadRequest
 
 from standclear import __version__
 from standclear.cameras.base import Identity
@@ -37,6 +38,7 @@ from standclear.web import (
     problems,
     report,
     reseat,
+    shell,
     shots,
     sound,
     steadytest,
@@ -83,7 +85,10 @@ class Request(flask.Request):
         """The body as JSON; ``{}`` when there is none."""
         if not self.content_length and "Transfer-Encoding" not in self.headers:
             return {}
-        return super().get_json(force, silent, cache)
+        try:
+            return super().get_json(force, silent, cache)
+        except RecursionError:
+            raise BadRequest("The JSON is nested too deeply.") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +143,9 @@ def create_app(
     )
     for resource in RESOURCES:
         app.register_blueprint(resource.pages, url_prefix=API)
-    app.register_blueprint(page.blueprint(page.find_webclient()))
+    webclient = page.find_webclient()
+    app.register_blueprint(shell.blueprint(webclient))
+    app.register_blueprint(page.blueprint(webclient))
     app.after_request(page.with_headers)
     viewers = live.register(app, stage)
     handset_socket.register(app, viewers)
