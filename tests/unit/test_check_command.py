@@ -1,6 +1,9 @@
 """`standclear check`: files against their records, and a shot's verdicts made anew."""
 
+import contextlib
+import io
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +53,23 @@ def test_a_named_shot_is_looked_at_again_and_its_verdicts_are_kept(folder: Path)
     again = found(folder, shot.id)["exposures"]
     assert [one["verdict"]["state"] for one in again] == ["clear", "clear", "flagged", "clear"]
     assert again[2]["verdict"]["accepted"] is True
+
+
+def test_a_progress_bar_tells_how_far_the_looking_is(folder: Path) -> None:
+    class Screen(io.StringIO):
+        """What a bar is drawn on: click draws none where nobody looks."""
+
+        def isatty(self) -> bool:
+            return True
+
+    screen = Screen()
+    with (
+        contextlib.redirect_stderr(screen),
+        contextlib.redirect_stdout(io.StringIO()),
+        pytest.raises(SystemExit, match="0"),
+    ):
+        main(["check", "--library", str(folder), "cork wakes"], standalone_mode=False)
+    assert re.search(r"verdicts\s+\[#+\]\s+100%", screen.getvalue())
 
 
 def test_without_a_shot_only_the_files_are_checked(folder: Path) -> None:
