@@ -58,7 +58,8 @@ def sight(glance: Glance, noise: Noise, gain: float) -> Sight:
         return "hands" if moving else "touching"
     if glance.apart.soft > SOFT_SHARE * glance.apart.changed.size:
         return "shadow"
-    if light_changed(gain, noise):
+    # Several pictures' gain trails behind: a shadow that has just gone is in it still.
+    if light_changed(gain, noise) and light_changed(glance.gain, noise):
         return "light"
     return "stirring" if moving else "still"
 
