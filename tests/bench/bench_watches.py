@@ -1,8 +1,8 @@
 """How well the watches measure, on the second generator; figures beside their goals.
 
-Run ``python -m tests.bench.bench_watches [part ...]`` from the project's root. ``--size 6000`` takes
-the large pictures, ``--trials N`` scales every count, ``--seed N`` draws other sets. It prints tables
-and writes nothing; it ends with 1 when a goal was missed.
+Run ``python -m tests.bench.bench_watches [part ...]`` from the project's root. ``--size 6000``
+takes the large pictures, ``--trials N`` scales every count, ``--seed N`` draws other sets. It
+prints tables and writes nothing; it ends with 1 when a goal was missed.
 """
 
 import argparse

@@ -16,6 +16,8 @@ from tests.generator.tabletop import TEXTURES, Pose, Tabletop, faulty
 CURVES = ("srgb", "s_curve")
 AREAS = (0.25, 0.1, 0.15, 0.25, 0.2)
 FLICKER_SD = 0.02
+FINE = faulty()
+MIDDLE = Pose()
 
 
 @dataclass(frozen=True)
@@ -48,13 +50,13 @@ def textured(name):
     return not name.startswith("plain")
 
 
-def prepared(tabletop, pose=Pose(), fault=faulty()):
+def prepared(tabletop, pose=MIDDLE, fault=FINE):
     """One exposure, through its file, ready to be measured."""
     found = decode(tabletop.file(pose, fault))
     return prepare(found.pixels, found.width, found.height)
 
 
-def look(watch, tabletop, key, pose, fault=faulty()):
+def look(watch, tabletop, key, pose, fault=FINE):
     """The verdict on one exposure, through its file."""
     return watch.examine_file(tabletop.file(pose, fault), key=key)
 
@@ -86,7 +88,7 @@ class Walk:
             self.pose.x + step[0], self.pose.y + step[1], self.pose.turn + self.rng.uniform(-3, 3)
         )
 
-    def keep(self, key, fault=faulty()):
+    def keep(self, key, fault=FINE):
         """Expose the next pose and let the watch remember it."""
         self.pose = self.next_pose()
         return look(self.watch, self.tabletop, key, self.pose, fault)
