@@ -43,6 +43,15 @@ def test_a_bump_that_stays_is_one_entry_at_the_exposure_where_it_happened() -> N
     assert found[0]["times_limit"] == pytest.approx(30)
 
 
+def test_what_was_too_early_to_name_takes_the_name_it_gets() -> None:
+    early = Finding("flagged", "Either.", {"shift_px": 0.1}, ("bump_or_creep",), {"shift_px": 0.06})
+    creep = Finding("flagged", "Creeps.", {"shift_px": 0.2}, ("creep",), {"shift_px": 0.06})
+    lines = [line(1), line(2), line(3, rig=early), line(4, rig=creep), line(5, rig=creep)]
+    found = report(lines, plan_of("wait 1 s"), 1920)["worst"]
+    assert [(one["number"], one["causes"], one["count"]) for one in found] == [(3, ["creep"], 3)]
+    assert found[0]["says"] == "Creeps."
+
+
 def test_the_worst_come_first_and_what_was_accepted_is_left_out() -> None:
     accepted = line(4, rig=bump(9.0))
     accepted = Judged("e4", 4, 1, START, {**dict(accepted.verdict or {}), "accepted": True})

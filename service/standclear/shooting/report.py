@@ -19,6 +19,12 @@ FIGURES: Mapping[str, tuple[str, ...]] = {
     "focus": ("blur_px",),
     "pose": ("move_px", "move_turn_deg", "intruder_percent"),
 }
+EARLY: Mapping[str, tuple[str, ...]] = {
+    "bump_or_creep": ("bump", "creep"),
+    "step_or_drift": ("exposure_step", "drift"),
+}
+"""What is said while too few exposures are known, and what it may turn out to be."""
+
 MOST_WORST = 100
 
 
@@ -57,14 +63,27 @@ def worst(lines: Sequence[Judged], placed: Sequence[FrameSpacing]) -> list[dict[
             del running[name]
         for name, watch in flagged.items():
             entry = running.get(name)
-            if entry is None or not set(entry["causes"]) & set(watch["causes"]):
+            if entry is None or not _goes_on(entry, watch):
                 entry = running[name] = _entry(line, place, name, watch)
                 found.append(entry)
             else:
-                entry["count"] += 1
-                entry["times_limit"] = max(entry["times_limit"], times_limit(watch))
+                _prolong(entry, watch)
     found.sort(key=lambda entry: (-entry["times_limit"], entry["number"]))
     return found[:MOST_WORST]
+
+
+def _goes_on(entry: Mapping[str, Any], watch: Mapping[str, Any]) -> bool:
+    """The same flaw as before, or what was too early to name and now has its name."""
+    known = set(entry["causes"])
+    known |= {cause for early in known for cause in EARLY.get(early, ())}
+    return bool(known & set(watch["causes"]))
+
+
+def _prolong(entry: dict[str, Any], watch: Mapping[str, Any]) -> None:
+    if not set(entry["causes"]) & set(watch["causes"]):
+        entry |= {"causes": list(watch["causes"]), "says": watch["says"]}
+    entry["count"] += 1
+    entry["times_limit"] = max(entry["times_limit"], times_limit(watch))
 
 
 def times_limit(watch: Mapping[str, Any]) -> float:

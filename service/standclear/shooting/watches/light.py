@@ -5,7 +5,7 @@ that a drift does not count as a step and a change that stays is reported when i
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 
 import numpy as np
@@ -14,7 +14,17 @@ from standclear.imaging.banding import Wave, find_wave
 from standclear.imaging.light import LightChange, field_over
 from standclear.imaging.linear import Doubles
 from standclear.shooting.watches.thresholds import Thresholds
-from standclear.shooting.watches.trend import DRIFT, Trend, trend
+from standclear.shooting.watches.trend import (
+    DRIFT,
+    LAMP_SD,
+    LEAST_ENTRIES,
+    NO_TREND,
+    OPEN,
+    Trend,
+    evidence,
+    straight,
+    trend,
+)
 from standclear.shooting.watches.verdict import CLEAR, FLAGGED, Finding, cannot_tell
 
 RECENT = 5
@@ -23,6 +33,9 @@ SURE = 5.0
 """A change smaller than this many standard deviations of the fit is not named."""
 
 LN2 = log(2.0)
+LEAST_DRIFT = 4
+"""Light may scatter so that three exposures lie on a line by chance; rarely four."""
+
 SIDES = ("left", "right", "top", "bottom")
 
 
@@ -73,7 +86,7 @@ def judge_light(
 def light_step(change: LightChange, history: Sequence[LightChange]) -> LightStep:
     """Compare an exposure with the last five, the drift over the last fifty taken out."""
     levels = np.array([0.0, *(entry.level for entry in history[-WINDOW:])])
-    drift = trend(np.append(levels, change.level))
+    drift = _drift(np.append(levels, change.level))
     usual = float(np.median(levels[-RECENT:]))
     if _is_drift(drift):
         usual += drift.per_exposure * (min(len(levels), RECENT) + 1) / 2
@@ -87,6 +100,17 @@ def light_step(change: LightChange, history: Sequence[LightChange]) -> LightStep
         change.level - usual, sd, red, blue, change.colour_sd, gradient, side,
         _wave(change, recent), drift,
     )  # fmt: skip
+
+
+def _drift(levels: Doubles) -> Trend:
+    """The trend; of few exposures it is one where nothing else explains them."""
+    found = trend(levels)
+    if len(levels) >= LEAST_ENTRIES:
+        return found
+    kind = evidence(levels, LAMP_SD)
+    if kind == DRIFT and len(levels) < LEAST_DRIFT:
+        kind = OPEN
+    return straight(levels, LAMP_SD) if kind == DRIFT else replace(NO_TREND, kind=kind)
 
 
 def _is_drift(found: Trend) -> bool:
@@ -141,7 +165,7 @@ def _causes(step: LightStep, limits: Thresholds) -> list[str]:
         exposed = exposed and abs(step.step) > 0.7 * colour
         causes.append("colour_shift")
     if exposed:
-        causes.append("exposure_step")
+        causes.append("step_or_drift" if step.drift.kind == OPEN else "exposure_step")
     if step.wave is not None and 200 * step.wave.amplitude > limits.banding_percent:
         causes.append("banding")
     if _is_drift(step.drift) and 100 * abs(step.drift.total) > limits.drift_percent:
@@ -173,12 +197,14 @@ def _says(step: LightStep, causes: list[str]) -> str:
 
 
 def _sentence(cause: str, step: LightStep) -> str:
-    if cause == "exposure_step":
+    if cause in {"exposure_step", "step_or_drift"}:
         way = "rose" if step.step > 0 else "fell"
-        return (
+        says = (
             f"The light {way} by {_percent(abs(step.step), sign=False)} "
             f"({abs(step.step) / LN2:.3f} stop) against the last frames."
         )
+        again = " It did so before: whether it drifts, the next exposure shows."
+        return says + again if cause == "step_or_drift" else says
     if cause == "one_sided_light":
         return (
             f"The light changed on one side: {100 * step.gradient:.1f} % across the picture, "

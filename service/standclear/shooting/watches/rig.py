@@ -1,6 +1,7 @@
 """The rig watch: whether the camera still stands where it stood, and how it left.
 
-A bump is a jump between two exposures; a creep is the same way gone in many small steps.
+A bump is a jump between two exposures; a creep is the same way gone in many small steps. While too
+few exposures are known to tell the two apart, that is what it says.
 """
 
 from collections.abc import Sequence
@@ -9,9 +10,18 @@ from math import hypot, inf
 
 import numpy as np
 
+from standclear.imaging.linear import Doubles
 from standclear.imaging.registration import Registration
 from standclear.shooting.watches.thresholds import Thresholds
-from standclear.shooting.watches.trend import DRIFT, biggest_jump, trend
+from standclear.shooting.watches.trend import (
+    DRIFT,
+    LEAST_ENTRIES,
+    OPEN,
+    STEP,
+    biggest_jump,
+    evidence,
+    trend,
+)
 from standclear.shooting.watches.verdict import (
     CANNOT_TELL,
     CLEAR,
@@ -24,6 +34,14 @@ SURE = 4.5
 MISSED = 3.0
 LEAST_AGREEING = 0.25
 WINDOW = 50
+
+SCATTER = 1.5
+"""Scatter of places that a camera at rest takes, in standard deviations of one fit (measured)."""
+
+CLEAR_WAY = 20.0
+"""A way of so many deviations has steps that noise cannot make up or hide."""
+
+WORDS = {DRIFT: "creep", STEP: "bump", OPEN: "bump_or_creep"}
 
 
 @dataclass(frozen=True)
@@ -100,19 +118,38 @@ def _moved(place: RigPlace, limit: float, limits: Thresholds) -> bool:
 
 
 def _cause(place: RigPlace, history: Sequence[RigPlace]) -> str:
-    """By the part of the way that the biggest single jump went."""
-    known = [entry for entry in history[-WINDOW:] if entry.shift_sd < inf]
-    across = np.array([[0.0, 0.0], *([e.shift_x, e.shift_y] for e in known)])
-    across = np.vstack([across, [place.shift_x, place.shift_y]])
-    length = max(place.shift, 1e-9)
-    along = across @ np.array([place.shift_x, place.shift_y]) / length
-    if len(along) < 4:
-        return "bump"
+    """A few places by the evidence for either; many by the part that the biggest jump went."""
+    along = _along(place, [entry for entry in history[-WINDOW:] if entry.shift_sd < inf])
+    if len(along) < LEAST_ENTRIES:
+        return WORDS[_few(along)]
     if biggest_jump(along) >= 0.5 * abs(along[-1]):
         found = trend(along)
-        sure_creep = found.kind == DRIFT and found.is_sure and abs(found.total) > 0.6 * length
+        sure_creep = found.kind == DRIFT and found.is_sure and found.total > 0.6 * along[-1]
         return "creep" if sure_creep else "bump"
     return "creep"
+
+
+def _few(along: Doubles) -> str:
+    """A creep need not be even: no single step of it is half the way."""
+    kind = evidence(along, SCATTER)
+    if kind == STEP and len(along) > 3 and abs(along[-1]) > CLEAR_WAY:
+        return DRIFT if np.abs(np.diff(along)).max() < 0.5 * abs(along[-1]) else STEP
+    return kind
+
+
+def _along(place: RigPlace, known: Sequence[RigPlace]) -> Doubles:
+    """The way to ``place`` from the reference, at each exposure, in standard deviations.
+
+    Shift, turn and scale count by how well each is known, so that a turn alone has a way too.
+    """
+    sd = np.array([place.shift_sd, place.shift_sd, place.turn_sd_deg, place.scale_sd])
+    seen = [_coordinates(entry) / sd for entry in [*known, place]]
+    ways = np.vstack([np.zeros(4), *seen])
+    return np.asarray(ways @ ways[-1] / max(float(np.linalg.norm(ways[-1])), 1e-9))
+
+
+def _coordinates(place: RigPlace) -> Doubles:
+    return np.array([place.shift_x, place.shift_y, place.turn_deg, place.scale - 1.0])
 
 
 def _figures(place: RigPlace, tellable: float) -> dict[str, float]:
@@ -135,4 +172,9 @@ def _says(place: RigPlace, cause: str) -> str:
     way = f"the picture lies {sideways} and {upright}, turned by {place.turn_deg:+.3f}°"
     if cause == "creep":
         return f"The camera creeps: {way}. Tighten the tripod head and support the lens."
+    if cause == "bump_or_creep":
+        return (
+            f"The camera moved: {way}. Whether it was bumped or creeps, the next exposure shows: "
+            "look at the tripod head."
+        )
     return f"The camera was bumped: {way}. Put it back, or go on from here with a new reference."
