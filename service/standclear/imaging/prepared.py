@@ -67,7 +67,7 @@ def prepare(
     if min(pixels.shape[:2]) < 64:
         raise ValueError("a picture to be measured has at least 64 pixels on each side")
     full_width, full_height = width or pixels.shape[1], height or pixels.shape[0]
-    fine = ceil(pixels.shape[1] / LARGEST_WIDTH_PX)
+    fine = texture_factor(pixels.shape[1])
     logs = log_light(pixels)
     if fine > 1:
         logs = _averaged(logs, fine)
@@ -84,6 +84,11 @@ def prepare(
         small,
         trusted,
     )
+
+
+def texture_factor(width: int) -> int:
+    """Pixels of a picture of that width in one of its finest texture level."""
+    return ceil(width / LARGEST_WIDTH_PX)
 
 
 def _three_channels(grey: Pixels) -> Pixels:

@@ -1,28 +1,31 @@
-"""The steady test: pictures of a set on which nothing moves, and what they give away.
-
-First the camera's own account (did a setting change by itself?), then what was measured.
-"""
+"""The steady test: pictures of a set on which nothing moves, measured and judged."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 import numpy as np
 
 from standclear.imaging.light import SRGB, blocks_of
-from standclear.imaging.linear import Doubles, Pixels
-from standclear.imaging.prepared import prepare
+from standclear.imaging.linear import Doubles, Floats, Pixels
+from standclear.imaging.prepared import Prepared, prepare, texture_factor
 from standclear.imaging.robust import robust_sd
-from standclear.shooting.watches.mains import as_setting, beats, shutter_seconds, steady_shutters
+from standclear.shooting.watches.focus import LEAST_BLUR, TEXTURED_PX
 from standclear.shooting.watches.measure import Measured, base_from, measure
+from standclear.shooting.watches.symptoms import (
+    Series,
+    Symptom,
+    focus_symptoms,
+    light_symptoms,
+    rig_symptoms,
+    settings_symptoms,
+)
 from standclear.shooting.watches.thresholds import Noise, Thresholds
-from standclear.shooting.watches.trend import DRIFT, trend
 
 LEAST_PICTURES = 3
 AVERAGED_NOISE_PERCENT = 0.1
-SURE = 4.5
-FLICKER_SD_PERCENT = 0.1
+BLUR_WIDTH = 1920
 
 CANNOT_SEE = (
     "Slow changes that take longer than the test: lamps still warming up, the sun moving.",
@@ -39,15 +42,6 @@ class SteadyPicture:
     pixels: Pixels = field(repr=False)
     settings: Mapping[str, str]
     size: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True)
-class Symptom:
-    """One thing that is not steady: a plain name, its figures, and what to do about it."""
-
-    cause: str
-    says: str
-    figures: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -84,21 +78,6 @@ class SteadyReport:
         }
 
 
-@dataclass(frozen=True)
-class _Series:
-    """By picture after the first: light in % against the mean, places in px, blur variance."""
-
-    level: Doubles
-    colour: Doubles
-    banding: Doubles
-    shift_x: Doubles
-    shift_y: Doubles
-    turn: Doubles
-    blur: Doubles
-    rig_known: bool
-    shift_sd: float
-
-
 def diagnose(pictures: Sequence[SteadyPicture], limits: Thresholds | None = None) -> SteadyReport:
     """Judge at least three pictures of one size; ``ValueError`` for fewer.
 
@@ -108,12 +87,13 @@ def diagnose(pictures: Sequence[SteadyPicture], limits: Thresholds | None = None
         raise ValueError(f"a steady test needs at least {LEAST_PICTURES} pictures")
     limits = limits or Thresholds()
     measured, grain = _measured(pictures)
-    series = _series(measured)
-    changed = _settings_symptoms([picture.settings for picture in pictures])
+    series = _series(measured, _blur_unit(pictures[0]))
+    changed = settings_symptoms([picture.settings for picture in pictures])
     symptoms = [
         *changed,
-        *_light_symptoms(series, pictures[0].settings, limits, explained=bool(changed)),
-        *_rig_symptoms(series, limits),
+        *light_symptoms(series, pictures[0].settings, limits, explained=bool(changed)),
+        *rig_symptoms(series, limits),
+        *focus_symptoms(series, limits),
     ]
     noise = _noise(series)
     passed = not any(s.cause != "plain_background" for s in symptoms)
@@ -127,130 +107,55 @@ def diagnose(pictures: Sequence[SteadyPicture], limits: Thresholds | None = None
 
 
 def _measured(pictures: Sequence[SteadyPicture]) -> tuple[list[Measured], float]:
-    """Measurements against the first, and the noise of one block's light in %."""
-    prepared = []
-    for picture in pictures:
-        width, height = picture.size or (picture.pixels.shape[1], picture.pixels.shape[0])
-        prepared.append(prepare(picture.pixels, width, height))
-    base = base_from(prepared[0])
-    first, second = base.blocks, blocks_of(prepared[1].small, prepared[1].trusted)
+    """Measurements against the first, one picture after the other to keep memory low, and the
+    noise of one block's light in %."""
+    base = base_from(_prepared(pictures[0]))
+    measured, grain = [], 0.0
+    for number, picture in enumerate(pictures[1:]):
+        one = _prepared(picture)
+        if number == 0:
+            grain = _grain(base.blocks, blocks_of(one.small, one.trusted))
+        measured.append(measure(base, one, None, SRGB))
+    return measured, grain
+
+
+def _prepared(picture: SteadyPicture) -> Prepared:
+    width, height = picture.size or (picture.pixels.shape[1], picture.pixels.shape[0])
+    return prepare(picture.pixels, width, height)
+
+
+def _grain(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> float:
     known = np.minimum(first[1], second[1]) > 0.99
     ratio = np.log(second[0][known] / np.maximum(first[0][known], 1e-6))
-    grain = 100 * robust_sd(ratio.astype(np.float64)) / np.sqrt(2)
-    return [measure(base, one, None, SRGB) for one in prepared[1:]], float(grain)
+    return float(100 * robust_sd(ratio.astype(np.float64)) / np.sqrt(2))
 
 
-def _series(measured: list[Measured]) -> _Series:
+def _blur_unit(picture: SteadyPicture) -> float:
+    width = int(picture.pixels.shape[1])
+    return BLUR_WIDTH * texture_factor(width) / width
+
+
+def _series(measured: list[Measured], blur_unit: float) -> Series:
+    """``blur_unit``: pixels of a picture 1920 wide in one of the finest texture."""
     lights = [m.light for m in measured if m.light is not None]
     known = [m for m in measured if np.isfinite(m.place.shift_sd)]
-    return _Series(
+    sharp = [m.focus for m in measured if m.focus is not None and m.shift_sd <= TEXTURED_PX]
+    return Series(
         100 * np.array([0.0, *(one.level for one in lights)]),
         100 * np.array([[0.0, 0.0], *([one.red, one.blue] for one in lights)]),
         200 * np.array([one.wave.amplitude if one.wave else 0.0 for one in lights]),
         np.array([0.0, *(m.place.shift_x for m in known)]),
         np.array([0.0, *(m.place.shift_y for m in known)]),
         np.array([0.0, *(m.place.turn_deg for m in known)]),
-        np.array([0.0, *(m.focus.blur_variance for m in measured if m.focus is not None)]),
+        blur_unit**2 * np.array([0.0, *(one.blur_variance for one in sharp)]),
         len(known) == len(measured),
         float(np.median([m.place.shift_sd for m in known])) if known else 0.0,
+        blur_unit**2 * float(np.median([one.sd for one in sharp])) if sharp else inf,
+        LEAST_BLUR * blur_unit,
     )
 
 
-def _settings_symptoms(settings: Sequence[Mapping[str, str]]) -> list[Symptom]:
-    names = sorted(set.intersection(*(set(one) for one in settings)))
-    found = []
-    for name in names:
-        values = list(dict.fromkeys(one[name] for one in settings))
-        if len(values) > 1:
-            says = (
-                f"The camera changed {name.replace('_', ' ')} by itself: {', '.join(values)}. "
-                "Set it by hand."
-            )
-            found.append(Symptom("setting_changed", says, {"values": float(len(values))}))
-    return found
-
-
-def _light_symptoms(
-    series: _Series, settings: Mapping[str, str], limits: Thresholds, explained: bool
-) -> list[Symptom]:
-    """``explained``: the camera changed a setting, so uneven light needs no other cause."""
-    found = []
-    spread = float(np.std(series.level))
-    along = trend(series.level)
-    drifting = along.kind == DRIFT and along.is_sure and abs(along.total) > limits.step_percent
-    if drifting:
-        says = (
-            f"The light drifts by {along.per_exposure:+.3f} % a picture. Let the lamps warm up for "
-            "a quarter of an hour, and keep daylight out."
-        )
-        found.append(Symptom("drift", says, {"drift_percent_per_picture": along.per_exposure}))
-    banded = float(np.median(series.banding)) if series.banding.size else 0.0
-    flickers = not drifting and not explained and spread > FLICKER_SD_PERCENT
-    if flickers or banded > limits.banding_percent:
-        figures = {"light_sd_percent": spread, "banding_percent": banded}
-        found.append(Symptom(*_beat_or_flicker(settings, spread, banded), figures))
-    colour = float(np.ptp(series.colour, axis=0).max())
-    if colour > limits.colour_percent:
-        says = (
-            f"The colour changes by {colour:.2f} % from picture to picture. Set white balance by "
-            "hand; some LED lamps change colour while they dim."
-        )
-        found.append(Symptom("colour_shift", says, {"colour_percent": colour}))
-    return found
-
-
-def _beat_or_flicker(settings: Mapping[str, str], spread: float, banded: float) -> tuple[str, str]:
-    amount = f"The light changes by {spread:.2f} % from picture to picture"
-    if banded > 0:
-        amount += f", in bands of {banded:.1f} %"
-    seconds = shutter_seconds(settings.get("shutter", ""))
-    if seconds is None:
-        return "flicker", f"{amount}. Look for a setting on automatic, or lamps that beat."
-    advice = []
-    for hertz in (50, 60):
-        if beats(seconds, hertz):
-            near = sorted(set(steady_shutters(seconds, hertz)))
-            advice.append(f"{' or '.join(as_setting(s) for s in near)} on {hertz} Hz mains")
-    if not advice:
-        return "flicker", (
-            f"{amount}. The shutter does not beat with the mains, so look for a setting on "
-            "automatic, an aperture that closes unevenly, or a lamp with a loose contact."
-        )
-    return "mains_beat", f"{amount}. The shutter beats with the lamps; use {'; '.join(advice)}."
-
-
-def _rig_symptoms(series: _Series, limits: Thresholds) -> list[Symptom]:
-    if not series.rig_known:
-        says = (
-            "The background has too little texture to tell whether the camera moves. Put a fine "
-            "pattern at the picture's rim, or trust the tripod."
-        )
-        return [Symptom("plain_background", says)]
-    found = []
-    way = np.hypot(series.shift_x, series.shift_y)
-    ends = float(np.hypot(_ends(series.shift_x), _ends(series.shift_y)))
-    if ends > max(limits.creep_px, SURE * series.shift_sd):
-        says = (
-            f"The camera creeps: {ends:.2f} px over {len(way)} pictures. Tighten the head, "
-            "support a heavy lens, and wait until the tripod has settled."
-        )
-        found.append(Symptom("creep", says, {"creep_px": ends}))
-    elif float(way.max()) > max(limits.shift_px, SURE * series.shift_sd):
-        says = (
-            f"The camera shakes by {float(way.max()):.2f} px. Trigger from afar, lock the mirror "
-            "up, and let the floor come to rest."
-        )
-        found.append(Symptom("shake", says, {"shift_px": float(way.max())}))
-    return found
-
-
-def _ends(values: Doubles) -> float:
-    """How far the end lies from the beginning, each the median of up to three."""
-    part = max(1, min(3, len(values) // 2))
-    return float(np.median(values[-part:]) - np.median(values[:part]))
-
-
-def _noise(series: _Series) -> Noise:
+def _noise(series: Series) -> Noise:
     """What is left when slow changes are taken out."""
     shift = max(_jitter(series.shift_x), _jitter(series.shift_y))
     return Noise(
