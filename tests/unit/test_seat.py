@@ -86,3 +86,20 @@ def test_what_cannot_be_told_is_said_and_is_never_within(
     assert not seat.known
     assert not seat.within
     assert says in seat.says
+
+
+def test_a_hand_that_follows_the_guide_comes_home() -> None:
+    """Each look moves the scripted camera by four fifths of what the guide asks for."""
+    picture = scene()
+    seating = Seating(codes(picture), WIDTH, HEIGHT)
+    x, y, turn = 11.0, 6.0, -0.5
+    seat = seating.measure(codes(moved(picture, x, y, turn)))
+    for _ in range(8):
+        if seat.within:
+            break
+        x, y = x - 0.8 * seat.shift_x_px, y - 0.8 * seat.shift_y_px
+        turn -= 0.8 * seat.turn_deg
+        seat = seating.measure(codes(moved(picture, x, y, turn)))
+    assert seat.within
+    assert np.hypot(x, y) < 0.33
+    assert "lies on the reference" in seat.says
