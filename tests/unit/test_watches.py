@@ -1,10 +1,12 @@
 """Each fault is flagged by its own watch, under its own name, at the exposure it happens in."""
 
 import copy
+from io import BytesIO
 
 import cv2
 import numpy as np
 import pytest
+from tifffile import TiffWriter
 
 from standclear.imaging.linear import linearise
 from standclear.shooting.watches.shot_watch import FIRST, ShotWatch
@@ -157,6 +159,13 @@ def test_a_picture_that_cannot_be_judged_says_why(watch, codes, why):
     assert all(why in w["says"] for w in verdict["watches"].values())
 
 
+def test_another_size_can_be_accepted_and_is_the_reference_from_there_on(tabletop, watch):
+    half = cv2.resize(tabletop.expose(NEXT), (400, 225), interpolation=cv2.INTER_AREA)
+    assert "400 x 225" in watch.examine(half, key="small")["watches"]["rig"]["says"]
+    watch.accept()
+    assert watch.examine(half, key="again")["watches"]["rig"]["state"] == "clear"
+
+
 def test_a_corrupt_file_says_why_and_spoils_nothing(tabletop, watch):
     data = cv2.imencode(".jpg", tabletop.expose(NEXT))[1].tobytes()
     broken = watch.examine_file(data[: len(data) // 2], key="broken")
@@ -173,6 +182,44 @@ def test_monochrome_and_sixteen_bits_are_measured_too(tabletop):
         )
         assert _causes(verdict) == {"exposure_step", "bump"}
         assert verdict["watches"]["rig"]["figures"]["shift_x_px"] == pytest.approx(0.3, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("kind", "change"),
+    [
+        (".tiff", lambda codes: codes.astype(np.uint16) * 257),
+        (".png", lambda codes: codes.astype(np.uint16) * 257),
+        (".jpg", lambda codes: cv2.cvtColor(codes, cv2.COLOR_BGR2GRAY)),
+        (".tiff", lambda codes: codes),
+    ],
+    ids=["16-bit TIFF", "16-bit PNG", "grey JPEG", "TIFF"],
+)
+def test_files_of_other_kinds_are_measured(tabletop, kind, change):
+    watching = ShotWatch()
+    for key, fault in (("0", faulty()), ("1", faulty(gain=1.01, shift_x=0.3))):
+        codes = tabletop.expose(Pose(5 * int(key), 0, 0), fault)
+        data = cv2.imencode(kind, change(codes))[1].tobytes()
+        verdict = watching.examine_file(data, key=key)
+    assert _causes(verdict) == {"exposure_step", "bump"}
+
+
+def test_a_raw_file_is_not_measured_by_its_small_preview(watch):
+    verdict = watch.examine_file(_raw_file(), key="raw")
+    for found in verdict["watches"].values():
+        assert found["state"] == "cannot_tell"
+        assert "JPEG beside it" in found["says"]
+
+
+def _raw_file():
+    """A RAW as TIFF/EP (ISO 12234-2) lays it out: a preview in front, the sensor's data below.
+    The tag DNGVersion (Digital Negative Specification 1.4) makes it a DNG."""
+    file = BytesIO()
+    with TiffWriter(file) as tiff:
+        version = [(0xC612, "B", 4, (1, 4, 0, 0), True)]
+        preview = np.full((120, 160, 3), 90, np.uint8)
+        tiff.write(preview, photometric="rgb", subifds=1, extratags=version)
+        tiff.write(np.ones((400, 600), np.uint16), photometric="cfa")
+    return file.getvalue()
 
 
 def _grey(codes):

@@ -13,6 +13,9 @@ REDUCE_ABOVE_PX = 9_000_000
 """JPEG files with more pixels are decoded at half their width and height: that halves the time
 and a quarter of the memory suffices, while the fine texture that ties the rig down stays."""
 
+RAW_KINDS = "image/x-"
+"""How the media types of sensor data begin: each maker's own, none of them registered."""
+
 
 @dataclass(frozen=True)
 class Decoded:
@@ -41,6 +44,8 @@ def decode(data: bytes) -> Decoded | Undecodable:
     if broken is not None:
         return Undecodable(f"The file is damaged: {broken}")
     facts = identify(data)
+    if facts.media_type.startswith(RAW_KINDS):
+        return _unmeasurable(facts.media_type)  # not the small preview that lies in front
     area = (facts.width or 0) * (facts.height or 0)
     halved = facts.media_type == "image/jpeg" and area > REDUCE_ABOVE_PX
     how = cv2.IMREAD_REDUCED_COLOR_2 if halved else cv2.IMREAD_COLOR | cv2.IMREAD_ANYDEPTH
@@ -49,11 +54,15 @@ def decode(data: bytes) -> Decoded | Undecodable:
     except cv2.error:
         pixels = None
     if pixels is None:
-        return Undecodable(
-            f"A picture of the kind {facts.media_type} cannot be measured; "
-            "let the camera write a JPEG beside it."
-        )
+        return _unmeasurable(facts.media_type)
     return _described(pixels, facts.width, facts.height, halved)
+
+
+def _unmeasurable(media_type: str) -> Undecodable:
+    return Undecodable(
+        f"A picture of the kind {media_type} cannot be measured; "
+        "let the camera write a JPEG beside it."
+    )
 
 
 def _described(

@@ -94,10 +94,13 @@ class ShotWatch:
         if min(pixels.shape[:2]) < 64:
             return nothing_told("The picture is too small to be measured.")
         picture = prepare(pixels, width, height, monochrome)
-        why = self._unusable(picture)
+        why = _shows_nothing(picture)
         if why is not None:
             return nothing_told(why)
         self._last = picture
+        why = self._another_size(picture)
+        if why is not None:
+            return nothing_told(why)
         if self._base is None:
             self._adopt(picture, settings or {})
             return nothing_told(FIRST)
@@ -125,18 +128,14 @@ class ShotWatch:
             self._activity = np.zeros(rows_columns, dtype=bool)
             self._moves = 0
 
-    def _unusable(self, picture: Prepared) -> str | None:
-        if picture.too_dark:
-            return "The picture is black: nothing can be measured. Is the lens cap on?"
-        if picture.too_bright:
-            return "The picture is white: nothing can be measured. Shorten the exposure."
-        if self._base is not None and (picture.width, picture.height) != self._base.size:
-            was = " x ".join(str(side) for side in self._base.size)
-            return (
-                f"The picture is {picture.width} x {picture.height}, the shot's reference {was}. "
-                "Set the camera back to the old size, or accept this one as the new reference."
-            )
-        return None
+    def _another_size(self, picture: Prepared) -> str | None:
+        if self._base is None or (picture.width, picture.height) == self._base.size:
+            return None
+        was = " x ".join(str(side) for side in self._base.size)
+        return (
+            f"The picture is {picture.width} x {picture.height}, the shot's reference {was}. "
+            "Set the camera back to the old size, or accept this one as the new reference."
+        )
 
     def _judge(self, picture: Prepared, settings: Mapping[str, str], key: str) -> dict[str, Any]:
         measured = measure(self._known_base(), picture, self._background(), self.response)
@@ -194,6 +193,14 @@ class ShotWatch:
         if self._base is None:
             raise ValueError("no exposure was examined yet")
         return self._base
+
+
+def _shows_nothing(picture: Prepared) -> str | None:
+    if picture.too_dark:
+        return "The picture is black: nothing can be measured. Is the lens cap on?"
+    if picture.too_bright:
+        return "The picture is white: nothing can be measured. Shorten the exposure."
+    return None
 
 
 def _changed_settings(before: Mapping[str, str], after: Mapping[str, str]) -> list[dict[str, str]]:
