@@ -15,6 +15,7 @@ from standclear.shooting import describe
 log = logging.getLogger(__name__)
 
 MEDIA_TYPE = "application/problem+json"
+MOST_ERRORS = 20
 
 _HTTP = {
     400: ("bad_request", "Send the request as the API's description has it."),
@@ -66,7 +67,8 @@ def from_status(status: int, detail: str, errors: list[dict[str, str]] | None = 
 
 
 def _field_errors(detail: Any) -> list[dict[str, str]]:
-    """APIFlask's {location: {field: [messages]}} as a flat list."""
+    """APIFlask's {location: {field: [messages]}} as a flat list, which is never much longer than
+    the request: a thousand wrong members are not told one by one."""
     found: list[dict[str, str]] = []
     if isinstance(detail, dict):
         for location, fields in detail.items():
@@ -76,7 +78,7 @@ def _field_errors(detail: Any) -> list[dict[str, str]]:
                 found.append(
                     {"in": str(location), "field": str(name), "says": "; ".join(map(str, texts))}
                 )
-    return found
+    return found[:MOST_ERRORS]
 
 
 def register(app: APIFlask) -> None:

@@ -7,7 +7,8 @@ systemd or the person restarts it.
 What is added to the worker, each with its reason:
 - a connection waits for its first byte in the poller, not in a thread (a thousand idle ones cost
   no thread);
-- a request must have come whole within a limit, else its socket is shut (slow senders);
+- a request must have come whole within a limit, else its socket is shut (slow senders); while many
+  threads wait for senders, the limit is a second;
 - on SIGTERM and SIGINT it says farewell: viewers and listeners are let go, a picture in progress is
   finished, and it leaves within a second;
 - with TLS, a connection's first byte tells whether it is HTTPS or plain HTTP: both are served at
@@ -35,6 +36,10 @@ from standclear.web.whole import READ_WHOLE, STILL_COMING
 THREADS = 192
 CONNECTIONS = 1500
 READ_WITHIN_S = 10
+CROWDED = THREADS // 2
+READ_WITHIN_CROWDED_S = 1.0
+#: After these the rest of the body may lie in the line still: it cannot carry another request.
+BODY_UNREAD = ("408", "413")
 UNACKNOWLEDGED_MS = 20_000
 KEEPALIVE_S = 15
 LEAVE_WITHIN_S = 1
@@ -120,6 +125,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         """The head has come; the application says when the body has, too."""
         self._told_whole.done = partial(self._reading.pop, id(conn), None)
         self._told_whole.more = partial(self._wait_anew, conn)
+        self._told_whole.last = req.force_close
         if self._tls is not None:
             req.scheme = "https" if isinstance(conn.sock, TlsSocket) else "http"
         return super().handle_request(req, conn)
@@ -140,16 +146,28 @@ class Worker(ThreadWorker):  # type: ignore[misc]
         def wsgi(environ: MutableMapping[str, Any], start_response: Any) -> Any:
             environ[READ_WHOLE] = getattr(self._told_whole, "done", lambda: None)
             environ[STILL_COMING] = getattr(self._told_whole, "more", lambda: None)
-            return inner(environ, start_response)
+            return inner(environ, self._closing(start_response))
 
         self.wsgi = wsgi
+
+    def _closing(self, start_response: Any) -> Any:
+        """Say, and mean, that the connection ends with an answer that left the body unread."""
+
+        def started(status: str, *rest: Any) -> Any:
+            if status[:3] in BODY_UNREAD:
+                self._told_whole.last()
+            return start_response(status, *rest)
+
+        return started
 
     def murder_pending(self) -> None:
         """Close what never spoke, and shut what speaks too slowly."""
         super().murder_pending()
         now = time.monotonic()
+        crowded = len(self._reading) > CROWDED  # a quick sender is done in a moment
+        less = READ_WITHIN_S - READ_WITHIN_CROWDED_S if crowded else 0.0
         for key, (deadline, conn) in list(self._reading.items()):
-            if deadline < now:
+            if deadline - less < now:
                 self._reading.pop(key, None)
                 _shut(conn.sock)
 
@@ -188,17 +206,8 @@ def listen(host: str, port: int) -> socket.socket:
     return listener
 
 
-def serve(
-    wsgi: Callable[..., Any],
-    listener: socket.socket,
-    *,
-    ready: Callable[[], None],
-    farewell: Callable[[], None],
-    tls: ssl.SSLContext | None = None,
-) -> None:
-    """Serve until SIGTERM or SIGINT. ``ready`` is called once requests are taken; ``farewell`` in
-    a thread of its own when the service is to stop, after which this returns. With ``tls``, HTTPS
-    and HTTP are served at the one port."""
+def _config(ready: Callable[[], None], tls: ssl.SSLContext | None) -> Config:
+    """gunicorn's settings: its limits on a request's head, and ours on threads and time."""
     config = Config()
     config.set("threads", THREADS)
     config.set("worker_connections", CONNECTIONS)
@@ -210,6 +219,21 @@ def serve(
     config.set("loglevel", "warning")
     config.set("sendfile", tls is None)  # TLS has to see what is sent
     config.set("post_worker_init", lambda _worker: ready())
+    return config
+
+
+def serve(
+    wsgi: Callable[..., Any],
+    listener: socket.socket,
+    *,
+    ready: Callable[[], None],
+    farewell: Callable[[], None],
+    tls: ssl.SSLContext | None = None,
+) -> None:
+    """Serve until SIGTERM or SIGINT. ``ready`` is called once requests are taken; ``farewell`` in
+    a thread of its own when the service is to stop, after which this returns. With ``tls``, HTTPS
+    and HTTP are served at the one port."""
+    config = _config(ready, tls)
     done = threading.Event()
 
     def say_farewell() -> None:
