@@ -122,8 +122,9 @@ class HandsetCamera(Camera):
                 raise NotOffered(f"The handset did not take {name!r}: {_why(order)}")
 
     def status(self) -> Status:
-        """The handset's battery, where its browser tells."""
-        return Status(battery_percent=self._link.facts.battery_percent)
+        """The handset's battery, where its browser tells, and what it warns of."""
+        facts = self._link.facts
+        return Status(battery_percent=facts.battery_percent, warnings=facts.warnings)
 
     def alive(self) -> None:
         """Whether it was heard a moment ago; nobody looks, so it need not send live pictures."""

@@ -73,6 +73,7 @@ class HandsetLink:
         self._send: Send | None = None
         self._heard = 0.0
         self._facts = Facts()
+        self._told_facts = False
         self._live: LivePicture | None = None
         self._live_wanted = False
         self._orders: OrderedDict[str, Order] = OrderedDict()
@@ -88,7 +89,8 @@ class HandsetLink:
         return self._facts
 
     def present(self, wait_s: float = 0.0) -> bool:
-        """Whether a handset is connected and was heard a moment ago; waits so long for one."""
+        """Whether a handset is connected, has told of itself, and was heard a moment ago; waits so
+        long for one."""
         with self._condition:
             return self._condition.wait_for(self._is_present, wait_s)
 
@@ -147,6 +149,7 @@ class HandsetLink:
         """A handset has come; the one that was there before is returned, to be sent away."""
         with self._condition:
             before, self._send = self._send, send
+            self._told_facts = False
             self._heard = self._monotonic()
             self._live = None
             open_orders = list(self._orders.values())
@@ -172,6 +175,8 @@ class HandsetLink:
             changed = facts is not None and facts != self._facts
             if facts is not None:
                 self._facts = facts
+                self._told_facts = True
+                self._condition.notify_all()
         if changed:
             self.on_facts(self)
 
@@ -244,7 +249,8 @@ class HandsetLink:
         self.tell(order.message)
 
     def _is_present(self) -> bool:
-        return self._send is not None and self._monotonic() - self._heard < SILENT_S
+        silent = self._monotonic() - self._heard
+        return self._send is not None and self._told_facts and silent < SILENT_S
 
     def _is_newer(self, at: float) -> bool:
         return self._live is not None and self._live.at > at
