@@ -26,9 +26,10 @@ class FilmSet:
 def film_set(
     folder: Path, *, count: int, width: int, gain: float = 0.0, side: float = 0.0,
     bump: float = 0.0, step: int | None = None, curve: str = "srgb", area: float = 0.25,
-    seed: int = 3,
+    seed: int = 3, moved: int | None = None,
 ) -> FilmSet:  # fmt: skip
-    """``gain`` and ``side`` are standard deviations of the light, ``bump`` of the shift in pixels.
+    """From exposure index ``moved`` on the camera stands 6 px beside its place, turned by 0.3°.
+    ``gain`` and ``side`` are standard deviations of the light, ``bump`` of the shift in pixels.
 
     The object fills ``area`` of the picture and is the best texture in it.
     """
@@ -46,11 +47,12 @@ def film_set(
             (index / count - 0.5) * 0.4 * width, 0.1 * height * np.sin(index / 4), index * 2.0
         )
         fault = faulty(
-            gain=float(np.exp(gain * chance.standard_normal())) * (1.5 if _lit(index, step) else 1),
+            gain=float(np.exp(gain * chance.standard_normal()))
+            * (1.5 if _since(index, step) else 1),
             one_sided=float(side * chance.standard_normal()),
-            shift_x=float(bump * chance.standard_normal()),
-            shift_y=float(bump * chance.standard_normal()),
-            turn=float(bump * 0.03 * chance.standard_normal()),
+            shift_x=float(bump * chance.standard_normal()) + 5.2 * _since(index, moved),
+            shift_y=float(bump * chance.standard_normal()) - 3.0 * _since(index, moved),
+            turn=float(bump * 0.03 * chance.standard_normal()) + 0.3 * _since(index, moved),
         )
         path = folder / f"cork_{index + 1:06d}.jpg"
         cv2.imwrite(str(path), table.expose(pose, fault), [cv2.IMWRITE_JPEG_QUALITY, 92])
@@ -58,14 +60,14 @@ def film_set(
         away = (across - width / 2 - pose.x) ** 2 + (down - height / 2 - pose.y) ** 2
         still &= away > (table.radius / OVER * 1.2 + 8) ** 2
     still &= (across - 0.17 * width) ** 2 + (down - 0.2 * height) ** 2 > (0.075 * width) ** 2
-    edge = max(8, int(4 * bump) + 4)
+    edge = max(8 if moved is None else 12, int(4 * bump) + 4)
     still[:edge] = still[-edge:] = False
     still[:, :edge] = still[:, -edge:] = False
     return FilmSet(FilmShot(folder.name, "12", tuple(exposures)), still, step)
 
 
-def _lit(index: int, step: int | None) -> bool:
-    return step is not None and index >= step
+def _since(index: int, start: int | None) -> bool:
+    return start is not None and index >= start
 
 
 @dataclass(frozen=True)

@@ -56,6 +56,14 @@ def test_a_bumped_picture_is_steady_with_no_black_edges(tmp_path: Path):
     assert report.figures["after"]["jitter_px"] < 0.1 < report.figures["before"]["jitter_px"]
 
 
+def test_a_shot_that_went_on_from_another_place_is_joined(tmp_path: Path):
+    """The camera was bumped, the change accepted: both parts lie on one reference in the film."""
+    scene = film_set(tmp_path / "set", count=10, width=WIDTH, area=0.15, moved=5)
+    film, _ = finished(scene, tmp_path / "film", position={})
+    assert jitter(scene.originals, scene) > 2.5
+    assert jitter(film, scene) < 0.1
+
+
 def test_cropped_edges_keep_the_shape_and_the_size(tmp_path: Path):
     scene = film_set(tmp_path / "set", count=6, width=320, bump=1.5, area=0.1)
     film, report = finished(scene, tmp_path / "film", position={"edges": "crop"})
