@@ -10,6 +10,8 @@ need pdftoppm poppler-utils
 need ffmpeg ffmpeg
 need certutil libnss3-tools
 need npm nodejs npm
+need tc iproute2
+need unshare util-linux
 # With fonts, so that what is printed in any script is tested and not skipped.
 environment "[dev,scripts]"
 cd "$ROOT"

@@ -2,14 +2,11 @@
 
 import logging
 import os
-import socket
 import sys
 import threading
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 import click
-import segno
 
 from standclear.cameras.base import Camera
 from standclear.cameras.handset import HandsetCamera, HandsetLink, HandsetLinks
@@ -20,6 +17,7 @@ from standclear.library.library import Library
 from standclear.library.mirror.address import must_be_apart, parse
 from standclear.library.mirror.mirror import Mirror
 from standclear.library.mirror.place import place_at
+from standclear.nearby.door import Addresses, Door
 from standclear.secure.keeper import Certificates
 from standclear.secure.names import own_names
 from standclear.settings import ServeSettings
@@ -32,38 +30,6 @@ from standclear.web.trust import Trust
 
 FINISH_CAPTURE_S = 30.0
 EXPORTS_FOLDER = "exports"
-
-
-@dataclass(frozen=True, slots=True)
-class Addresses:
-    """Where the service listens, and the address that a phone can reach."""
-
-    listening: str
-    phone: str
-
-
-def addresses(host: str, port: int, *, secure: bool = False) -> Addresses:
-    """The addresses to print. A wildcard is shown as this machine's address on its network.
-
-    With ``secure`` the phone's address is the plain one all the same: there a phone that does not
-    trust this computer yet is told how to, and any other is sent on.
-    """
-    everywhere = host in ("", "0.0.0.0", "::")
-    shown = outward_address() if everywhere else host
-    bracketed = f"[{shown}]" if ":" in shown else shown
-    listening = "127.0.0.1" if everywhere else bracketed
-    scheme = "https" if secure else "http"
-    return Addresses(f"{scheme}://{listening}:{port}", f"http://{bracketed}:{port}")
-
-
-def outward_address() -> str:
-    """This machine's address on the network that leads out; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # TEST-NET-1 (RFC 5737): a route, never a packet
-            return str(probe.getsockname()[0])
-        except OSError:
-            return "127.0.0.1"
 
 
 def run(settings: ServeSettings) -> None:
@@ -96,16 +62,13 @@ def run(settings: ServeSettings) -> None:
         handsets=handsets,
         authority=None if certificates is None else trust_in(certificates),
     )
-    found = addresses(settings.host, listener.getsockname()[1], secure=settings.secure)
+    door = door_of(settings, listener.getsockname()[1], gate, stage)
 
     def ready() -> None:
-        click.echo(f"listening on {found.listening}")
-        welcome(found, gate.new_code())
+        door.open()
         if certificates is not None:
             click.echo(f"certificate fingerprint: {certificates.authority.fingerprint}")
-        threading.Thread(
-            target=renew_on_key, args=(found, gate.new_code), name="keys", daemon=True
-        ).start()
+        threading.Thread(target=renew_on_key, args=(door,), name="keys", daemon=True).start()
 
     def farewell() -> None:
         stage.shutter.wait_idle(FINISH_CAPTURE_S)
@@ -116,9 +79,28 @@ def run(settings: ServeSettings) -> None:
 
     tls = None if certificates is None else certificates.context
     server.serve(service.app, listener, ready=ready, farewell=farewell, tls=tls)
+    door.close()
     desk.close()
     library.close()
     leave()
+
+
+def door_of(settings: ServeSettings, port: int, gate: Gate, stage: Stage) -> Door:
+    """Address, code and QR on the host's screen, and the announcement by name."""
+
+    def moved(found: Addresses) -> None:
+        says = f"The computer has another address now: {found.phone}. Its screen shows a new code."
+        stage.events.publish("address", {"phone": found.phone, "says": says})
+
+    return Door(
+        settings.host,
+        port,
+        secure=settings.secure,
+        announce=not settings.unannounced,
+        new_code=gate.new_code,
+        code_minutes=CODE_MINUTES,
+        moved=moved,
+    )
 
 
 def certificates_of(settings: ServeSettings, clock: Clock) -> Certificates | None:
@@ -149,7 +131,7 @@ def stage_of(
     clock: Clock,
 ) -> Stage:
     """The set at work, its camera made already: an id that cannot be was told before."""
-    return Stage(
+    stage = Stage(
         library=library,
         clock=clock,
         make_camera=lambda camera_id: (
@@ -157,6 +139,9 @@ def stage_of(
         ),
         camera=settings.camera,
     )
+    if settings.second:
+        stage.use_second(settings.second)
+    return stage
 
 
 def desk_of(settings: ServeSettings, stage: Stage, clock: Clock) -> ExportDesk:
@@ -181,23 +166,12 @@ def second_copy(settings: ServeSettings, stage: Stage) -> Mirroring | None:
     return mirroring
 
 
-def welcome(found: Addresses, code: str) -> None:
-    """Print address, code and QR. The code in the QR stands in the fragment: it is never sent."""
-    click.echo(f"\nOpen {found.phone} on the phone, or point its camera here:\n")
-    segno.make(f"{found.phone}/#code={code}", error="m").terminal(out=sys.stdout, compact=True)
-    click.echo(f"pairing code: {code[:3]} {code[3:]}")
-    click.echo(
-        f"Good for one pairing and {CODE_MINUTES} minutes. Enter: a fresh code. Ctrl-C: stop."
-    )
-    sys.stdout.flush()
-
-
-def renew_on_key(found: Addresses, new_code: Callable[[], str]) -> None:
+def renew_on_key(door: Door) -> None:
     """A press of Enter on the host shows a fresh code."""
     if not sys.stdin or not sys.stdin.isatty():
         return
     for _line in sys.stdin:
-        welcome(found, new_code())
+        door.renew()
 
 
 def leave() -> None:

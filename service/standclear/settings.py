@@ -27,6 +27,10 @@ class ServeSettings(BaseModel):
         default="tethered",
         description="rehearsal, webcam:0, webcam:/path/or/address, tethered, tethered:PORT.",
     )
+    second: str = Field(
+        default="",
+        description="A second camera that takes with the first: another angle, or a stereo pair.",
+    )
     host: str = Field(
         default="0.0.0.0",
         description="The address to listen on; 127.0.0.1 keeps it on this machine.",
@@ -49,6 +53,10 @@ class ServeSettings(BaseModel):
     certificates: Path = Field(
         default=Path.home() / ".config" / "standclear",
         description="The folder of the authority and its keys, for its owner alone.",
+    )
+
+    unannounced: bool = Field(
+        default=False, description="Do not announce the service by name on the local network."
     )
 
     @property
