@@ -45,7 +45,13 @@
  * @property {Original[]} originals
  * @property {string} preview
  * @property {Verdict | null} verdict
+ * @property {Pair | null} [pair]  what came of a second camera
  * @property {number} revision
+ *
+ * @typedef {object} Pair
+ * @property {string} camera
+ * @property {number} from_file  the first original that is its
+ * @property {number} spread_ms  between the two pictures
  *
  * @typedef {object} PlaybackFrame
  * @property {number} frame  from 1

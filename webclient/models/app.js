@@ -37,6 +37,8 @@ export class App {
   connection = new ConnectionModel();
   /** @type {Store<Camera | null>} */
   camera = new Store(/** @type {Camera | null} */ (null));
+  /** The camera that takes with it, null while there is none. @type {Store<Camera | null>} */
+  second = new Store(/** @type {Camera | null} */ (null));
   trigger = new Store(MANUAL);
   /** The camera's settings, null until they were asked for. @type {Store<Record<string, Setting> | null>} */
   settings = new Store(/** @type {Record<string, Setting> | null} */ (null));
@@ -167,6 +169,7 @@ const HANDLERS = {
     app.connection.heardTime(data.now);
     app.connection.patch({ version: data.version ?? "" });
     app.camera.set(data.camera);
+    app.second.set(data.second_camera ?? null);
     app.trigger.set({ ...MANUAL, ...data.trigger });
     return Promise.all([app.catchUp(), app.compareClocks()]);
   },
@@ -203,13 +206,14 @@ const HANDLERS = {
     if (data.says && data.mode !== "step_back") app.say(data.says, "warning");
   },
   late(app) {
-    app.say("A picture came after its press was given up. It is kept, in the shot’s bin.", "warning");
+    app.say("A picture came that no press stands for any more. It is kept, in the shot’s bin.", "warning");
   },
   settings: (app, data) => app.settings.set(data),
   export: (app, data) => app.finish.told(data),
   mirror: (app, data) => app.mirror.told(data),
   sound: (app, data) => (data.shot === app.shot.value.shot?.id ? app.sound.load() : null),
   plan: (app, data) => app.plan.changed(data),
+  second_camera: (app, data) => app.second.set(data.camera),
   address: (app, data) => app.say(data.says, "warning"),
   step_back: (app, data) => app.trigger.patch(data),
   counting(app, data) {

@@ -15,6 +15,7 @@ import { Store } from "./store.js";
  * @property {PlaybackFrame[]} frames
  * @property {number} index  of the frame shown; `frames.length` is the live pose
  * @property {boolean} playing
+ * @property {boolean} second  the second camera's pictures are shown, where there are any
  * @property {boolean} loop
  */
 
@@ -26,7 +27,7 @@ export class ReviewModel extends Store {
   /** @param {Service} service @param {ShotModel} shot */
   constructor(service, shot) {
     super(
-      /** @type {Review} */ ({ last: 24, pose: false, frames: [], index: 0, playing: false, loop: true }),
+      /** @type {Review} */ ({ last: 24, pose: false, frames: [], index: 0, playing: false, second: false, loop: true }),
     );
     this.service = service;
     this.shot = shot;

@@ -9,7 +9,7 @@ import { icon } from "./icons.js";
 import { makeAnnouncer, makeNotices } from "./notices.js";
 import { OneSwitch } from "./one-switch.js";
 import { VIEWS } from "./registry.js";
-import { tone } from "./rig.js";
+import { tone } from "./tone.js";
 
 export class Frame {
   /** @type {Map<string, View>} */

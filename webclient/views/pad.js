@@ -6,6 +6,7 @@ import { ago, describeNext } from "../models/next.js";
 import { padWords } from "../models/plan-words.js";
 import { icon } from "./icons.js";
 import { make, setText } from "./dom.js";
+import { apart } from "./second.js";
 
 /** States of the step-back trigger in which nothing goes on by itself. */
 const NEEDS_A_WORD = new Set(["asking", "blocked", "blind", "held_back"]);
@@ -96,7 +97,7 @@ export class Pad {
     const camera = app.camera.value;
     if (camera && (camera.state === "away" || camera.state === "hung")) return this.#words("warning", camera.says);
     if (this.desk.shutter.stepsBack) return this.#stepBack(press);
-    if (press.exposure) return this.#words("clear", `${press.exposure.number} kept ${ago(Date.now() - press.keptAt)}`);
+    if (press.exposure) return this.#words("clear", `${press.exposure.number} kept ${ago(Date.now() - press.keptAt)}`, apart(press.exposure));
     return this.#words("", app.shot.value.shot ? lastWords(this.desk) : "Open a shot first.");
   }
 

@@ -47,13 +47,15 @@ export class ReviewScreen {
     this.#prefetch();
     if (review.onPose) return this.#paintPose();
     const frame = review.value.frames[review.value.index];
-    if (frame) void this.#paint(this.#url(frame.preview));
+    if (frame) void this.#paint(this.#url(frame));
     else this.#clear();
   }
 
-  /** @param {string} preview */
-  #url(preview) {
-    return atWidth(preview, pictureWidth(this.element));
+  /** @param {import("../core/types.js").PlaybackFrame} frame */
+  #url({ preview, exposure }) {
+    const { review, shot } = this.desk.app;
+    const file = review.value.second ? shot.find(exposure)?.pair?.from_file : undefined;
+    return atWidth(file ? `${preview}?file=${file}` : preview, pictureWidth(this.element));
   }
 
   /** @param {string} url */
@@ -104,13 +106,13 @@ export class ReviewScreen {
 
   #prefetch() {
     const { frames, index } = this.desk.app.review.value;
-    const key = `${frames[index]?.preview}|${frames.length}`;
+    const key = `${frames[index]?.preview}|${frames.length}|${this.desk.app.review.value.second}`;
     if (key === this.#fetchedTo || !frames.length) return;
     this.#fetchedTo = key;
     const urls = [];
     for (let ahead = 0; ahead < Math.min(WINDOW, frames.length); ahead++) {
       const frame = frames[(index + ahead) % frames.length];
-      if (frame) urls.push(this.#url(frame.preview));
+      if (frame) urls.push(this.#url(frame));
     }
     const unique = [...new Set(urls)];
     void this.desk.pictures.ahead(unique);

@@ -12,6 +12,7 @@ import { makeFlawBox } from "./flaw-box.js";
 import { icon } from "./icons.js";
 import { ReviewScreen } from "./review-screen.js";
 import { Scrub } from "./scrub.js";
+import { apart } from "./second.js";
 import { pictureWidth } from "./stage.js";
 
 /** @param {Desk} desk @returns {View} */
@@ -93,7 +94,7 @@ function makeWhere(desk) {
     else setText(what, frame ? `exposure ${frame.number}` : "nothing to play yet");
     const rate = shot.value.shot?.frame_rate ?? "12";
     setText(when, frame ? `frame ${frame.frame} · ${secondsOf(frame.frame - 1, rate)}` : "");
-    setText(note, review.onPose ? "" : (shown?.note ?? ""));
+    setText(note, review.onPose ? "" : [apart(shown), shown?.note].filter(Boolean).join(" · "));
     const flaws = review.onPose ? "" : flawsInWords(shown);
     flaw.mark(flaws, "warning");
     flaw.element.hidden = !flaws;
@@ -112,11 +113,14 @@ function makeTransport(desk) {
     review.withPose(on);
     followPose(desk, play);
   }, { icon: "shoot" });
+  const second = toggle("Second", (on) => review.patch({ second: on }), { icon: "rig" });
+  desk.app.shot.subscribe(({ exposures }) => (second.hidden = !exposures.some((one) => one.pair)));
   const range = oneOf("Play", /** @type {[number, string][]} */ ([[12, "last 12"], [24, "24"], [48, "48"], [0, "all"]]), (last) => void desk.app.attempt(() => review.choose(last)), { hideLabel: true });
   let playing = false;
   review.subscribe((now) => {
     setState(loop, "aria-pressed", now.loop);
     setState(pose, "aria-pressed", now.pose);
+    setState(second, "aria-pressed", now.second);
     range.mark(now.last);
     if (now.playing === playing) return;
     playing = now.playing;
@@ -133,7 +137,7 @@ function makeTransport(desk) {
       button("One frame back", () => review.step(-1), { icon: "back", bare: true }),
       play,
       button("One frame on", () => review.step(1), { icon: "forth", bare: true }),
-      make("div", { class: "transport-toggles" }, loop, pose),
+      make("div", { class: "transport-toggles" }, loop, pose, second),
     ),
     range.element,
   );

@@ -10,7 +10,9 @@ import { makeHelp } from "./help.js";
 import { icon } from "./icons.js";
 import { makeMirror } from "./mirror.js";
 import { makeEye } from "./stepback.js";
+import { makeSecond } from "./second.js";
 import { makeSteady } from "./steady.js";
+import { tone } from "./tone.js";
 
 /** @param {Desk} desk @returns {View} */
 export function makeRig(desk) {
@@ -37,6 +39,7 @@ export function makeRig(desk) {
 function makeCamera(desk) {
   const { app } = desk;
   const eye = makeEye(desk);
+  const second = makeSecond(desk);
   const says = state();
   const facts = make("p", { class: "quiet" });
   const list = make("div", { class: "camera-list", role: "radiogroup", "aria-label": "Camera in use" });
@@ -55,6 +58,7 @@ function makeCamera(desk) {
       const { items } = await app.service.get("/cameras");
       list.replaceChildren(...items.map(row));
       eye.load();
+      second.load(items);
     });
   }
 
@@ -69,14 +73,8 @@ function makeCamera(desk) {
     says.mark(now.says || now.state, tone(now));
     setText(facts, factsOf(now));
   });
-  const element = part("Camera", make("p", { role: "status" }, says.element), facts, list, button("Look again", () => void load(), { class: "quiet" }), eye.element);
+  const element = part("Camera", make("p", { role: "status" }, says.element), facts, list, button("Look again", () => void load(), { class: "quiet" }), second.element, eye.element);
   return { element, load: () => void load() };
-}
-
-/** @param {Camera} camera @returns {"clear" | "plain" | "warning" | "fault"} */
-export function tone({ state: now }) {
-  if (now === "ready") return "clear";
-  return now === "away" || now === "hung" ? "fault" : "plain";
 }
 
 /** @param {Camera} camera */

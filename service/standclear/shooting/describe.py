@@ -96,6 +96,11 @@ def camera(state: CameraState, status: Status) -> dict[str, Any]:
     }
 
 
+def second_camera(state: CameraState | None) -> dict[str, Any] | None:
+    """The camera that takes with the one in use; null where there is none."""
+    return None if state is None else camera(state, Status())
+
+
 def settings(items: Iterable[Setting]) -> dict[str, Any]:
     """The camera's settings, by name, in the camera's order."""
     return {

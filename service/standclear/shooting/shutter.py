@@ -21,6 +21,7 @@ from standclear.errors import StandclearError
 from standclear.library.records import Exposure
 from standclear.shooting.darkroom import DarkRoom
 from standclear.shooting.owner import CameraOwner
+from standclear.shooting.pair import take_both
 
 log = logging.getLogger(__name__)
 
@@ -93,8 +94,11 @@ class Shutter:
         library: Keeper,
         darkroom: DarkRoom,
         listener: Listener,
+        second: Callable[[], CameraOwner | None] = lambda: None,
     ) -> None:
+        """``second`` gives the camera that takes with the first, where there is one."""
         self._owner = owner
+        self._second = second
         self._library = library
         self._darkroom = darkroom
         self._listener = listener
@@ -209,30 +213,42 @@ class Shutter:
             self._listener.exposing(press, expected_s)
             self._darkroom.wait()
 
-        def late(taken: Taken) -> None:
+        def stray(owner: CameraOwner, taken: Taken) -> None:
             if film:
-                self._keep_late(press, taken)
+                self._keep_late(press, taken, owner.state().identity.label)
 
         ok = False
         try:
-            taken = self._owner().capture(before, late, film=film)
+            taken = self._capture(before, stray, film=film)
             ok = True
         finally:
             if shown:
                 self._listener.exposed(press, ok=ok)
         return taken
 
+    def _capture(
+        self,
+        before: Callable[[float], None],
+        stray: Callable[[CameraOwner, Taken], None],
+        *,
+        film: bool,
+    ) -> Taken:
+        """With the camera in use; for the film with the second one, too."""
+        owner, second = self._owner(), self._second()
+        if second is None or not film:
+            return owner.capture(before, lambda taken: stray(owner, taken), film=film)
+        return take_both(owner, second, before, stray)
+
     def _refuse_before_exposing(self, shot: str, after: str | None, replaces: str | None) -> None:
         """Find out what would fail afterwards while nothing has been exposed yet."""
         self._library.check_place(shot, insert_after=after, replaces=replaces)
         self._library.make_sure_of_room(shot)
 
-    def _keep_late(self, press: Press, taken: Taken) -> None:
-        """The camera answered after the press was given up: keep it, but out of the film."""
+    def _keep_late(self, press: Press, taken: Taken, camera: str) -> None:
+        """A picture came after its press was given up, or without its pair: keep it, but out of
+        the film."""
         try:
-            exposure = self._library.keep(
-                press.shot, taken, camera=self._owner().state().identity.label
-            )
+            exposure = self._library.keep(press.shot, taken, camera=camera)
             self._library.bin_exposure(press.shot, exposure.id)
         except StandclearError as error:
             self._listener.failed(press, error)

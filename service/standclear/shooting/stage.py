@@ -22,6 +22,7 @@ from standclear.shooting.eye import Eyes
 from standclear.shooting.live import LiveHub
 from standclear.shooting.owner import CameraOwner, CameraState
 from standclear.shooting.reseat import ReseatGuide
+from standclear.shooting.second import SecondCamera
 from standclear.shooting.shutter import Press, Shutter
 from standclear.shooting.steadytest import SteadyTest
 from standclear.shooting.stepback_runner import StepBack
@@ -47,8 +48,13 @@ class Stage:
         self._shows = ThreadPoolExecutor(max_workers=1, thread_name_prefix="last-exposure")
         self._status = Status()
         self._owner = self._own(make_camera(camera))
+        self.second = SecondCamera(clock, make_camera, self._second_changed)
         self.shutter = Shutter(
-            owner=lambda: self._owner, library=library, darkroom=self.darkroom, listener=self
+            owner=lambda: self._owner,
+            second=lambda: self.second.owner,
+            library=library,
+            darkroom=self.darkroom,
+            listener=self,
         )
         self.watches = WatchRoom(library, self.events.publish, self.shutter.wait_quiet)
         self.steady_test = SteadyTest(
@@ -88,8 +94,17 @@ class Stage:
             self.live.clear()
             self._status = Status()
             self._owner = self._own(camera)
+        self.second.leave_if(camera_id)
         self.step_back.learn_again()
         return self._owner.state()
+
+    def use_second(self, camera_id: str | None) -> CameraState | None:
+        """Let another camera take with the first from now on, or none. Raises what the id
+        deserves."""
+        if camera_id is None:
+            self.second.leave()
+            return None
+        return self.second.use(camera_id, self.camera().identity.id)
 
     def settings(self) -> list[Setting]:
         """The settings as the camera offers them now."""
@@ -165,6 +180,9 @@ class Stage:
             self._status = status
             self._camera_changed(state)
 
+    def _second_changed(self, state: CameraState | None) -> None:
+        self.events.publish("second_camera", {"camera": describe.second_camera(state)})
+
     # -- what the shutter tells --------------------------------------------------------------
 
     def exposing(self, press: Press, expected_s: float) -> None:
@@ -219,6 +237,7 @@ class Stage:
         self.watches.stop()
         self._shows.shutdown(wait=False, cancel_futures=True)
         self._owner.stop(timeout=min(timeout, 2.0))
+        self.second.stop(timeout=min(timeout, 2.0))
 
     def refresh_status(self) -> Status:
         """Ask the camera for battery and free space (may wait for it)."""

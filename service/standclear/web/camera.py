@@ -4,7 +4,7 @@ import contextlib
 from typing import Any
 
 from apiflask import APIBlueprint
-from flask import jsonify
+from flask import Response, jsonify
 from pydantic import Field, RootModel
 
 from standclear.errors import StandclearError
@@ -44,6 +44,17 @@ class CameraOut(Out):
     free_pictures: int | None
     free_bytes: int | None
     warnings: list[str]
+    second: "SecondOut | None"
+
+
+class SecondOut(Out):
+    """The camera that takes with the one in use."""
+
+    id: str
+    kind: str
+    label: str
+    state: str
+    says: str
 
 
 class CameraIn(In):
@@ -57,6 +68,12 @@ class SettingsIn(RootModel[dict[str, str]]):
 
 
 pages = APIBlueprint("camera", __name__, tag="camera")
+
+
+def described() -> dict[str, Any]:
+    """Both cameras as they are now."""
+    first = describe.camera(stage().camera(), stage().camera_status())
+    return {**first, "second": describe.second_camera(stage().second.state())}
 
 
 @pages.get("/cameras")
@@ -76,8 +93,8 @@ def cameras() -> Any:
 @pages.get("/camera")
 @pages.output(CameraOut)
 def camera() -> Any:
-    """The camera in use and its state; never waits for the camera."""
-    return describe.camera(stage().camera(), stage().camera_status())
+    """The camera in use and its state, and the second one's; never waits for either."""
+    return described()
 
 
 @pages.put("/camera")
@@ -85,8 +102,25 @@ def camera() -> Any:
 @pages.output(CameraOut)
 def use_camera(body: CameraIn) -> Any:
     """Use another camera."""
-    state = stage().use_camera(body.id)
-    return describe.camera(state, stage().camera_status())
+    stage().use_camera(body.id)
+    return described()
+
+
+@pages.put("/camera/second")
+@pages.input(CameraIn, arg_name="body")
+@pages.output(CameraOut)
+def use_second(body: CameraIn) -> Any:
+    """Let another camera take a picture with every press, too."""
+    stage().use_second(body.id)
+    return described()
+
+
+@pages.delete("/camera/second")
+@pages.output({}, status_code=204)
+def leave_second() -> Any:
+    """Go on with one camera."""
+    stage().use_second(None)
+    return Response(status=204)
 
 
 @pages.get("/camera/settings")

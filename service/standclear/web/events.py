@@ -88,6 +88,7 @@ class Stream:
             "missed": missed,
             "now": self._now(),
             "camera": describe.camera(self._stage.camera(), self._stage.camera_status()),
+            "second_camera": describe.second_camera(self._stage.second.state()),
             "trigger": as_json(self._stage.trigger.state()),
             "version": __version__,
         }
