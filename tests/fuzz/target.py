@@ -1,0 +1,24 @@
+"""How a fuzz target is run: Atheris drives one function with bytes that it makes up.
+
+Usage: python -m tests.fuzz.fuzz_plan [libFuzzer options]. Seeds are made by the target itself; what
+the fuzzer finds lies in a temporary folder and is not kept. An error that the function under test
+does not promise ends the run with its traceback, and with the input that led to it.
+"""
+
+import sys
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import atheris
+
+
+def fuzz(one_input: Callable[[bytes], None], seeds: Iterable[bytes]) -> None:
+    """Run until libFuzzer's own limits (``-max_total_time``, ``-runs``) are met."""
+    with tempfile.TemporaryDirectory(prefix="standclear-fuzz-") as corpus:
+        for number, seed in enumerate(seeds):
+            (Path(corpus) / f"seed-{number}").write_bytes(seed)
+        options = ["-max_len=32768", "-rss_limit_mb=2048", "-timeout=30", "-print_final_stats=1"]
+        options.append(f"-artifact_prefix={tempfile.gettempdir()}/")
+        atheris.Setup([sys.argv[0], *options, *sys.argv[1:], corpus], one_input)
+        atheris.Fuzz()
