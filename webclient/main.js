@@ -111,7 +111,8 @@ let trying;
 async function meet() {
   clearTimeout(trying);
   try {
-    await app.service.get("/pairing");
+    const { kind } = await app.service.get("/pairing");
+    if (kind === "camera") return ask(); // a handset that is to be a remote needs another code
     takeCode(); // paired already: not needed, and not to be left there
     app.start();
   } catch (error) {

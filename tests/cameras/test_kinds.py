@@ -18,6 +18,8 @@ from tests.cameras.conftest import VirtualCamera
         ("webcam:0", "webcam"),
         ("webcam:/somewhere/clip.avi", "webcam"),
         ("webcam:rtsp://192.0.2.1:554/live", "webcam"),
+        ("handset", "handset"),
+        ("handset:left", "handset"),
         ("rehearsal", "rehearsal"),
         ("rehearsal:seed=3,nudge=7", "rehearsal"),
     ],

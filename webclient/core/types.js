@@ -77,6 +77,7 @@
  * @property {number | null} battery_percent
  * @property {number | null} free_pictures
  * @property {number | null} free_bytes
+ * @property {string[]} [warnings]  sentences of the camera's own: battery, heat, turned
  *
  * @typedef {object} Mirror  the second copy
  * @property {string | null} where

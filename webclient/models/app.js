@@ -200,7 +200,12 @@ const HANDLERS = {
   verdict: (app, data) => app.shot.judged(data.exposure, data.verdict),
   steady_test: (app, data) => app.watches.tested(data),
   reseat: (app, data) => app.watches.seat.set(data),
-  camera: (app, data) => app.camera.set(data),
+  camera(app, data) {
+    const known = app.camera.value?.warnings ?? [];
+    const fresh = (data.warnings ?? []).filter((/** @type {string} */ one) => !known.includes(one));
+    app.camera.set(data);
+    if (fresh.length) app.say(fresh.join(" "), "warning");
+  },
   trigger(app, data) {
     app.trigger.set({ ...MANUAL, ...data });
     if (data.says && data.mode !== "step_back") app.say(data.says, "warning");

@@ -85,6 +85,7 @@ function factsOf(camera) {
     camera.battery_percent === null ? "" : `battery ${camera.battery_percent} %`,
     free !== null ? `room for ${free} pictures` : camera.free_bytes ? `${(camera.free_bytes / 1e9).toFixed(1)} GB free` : "",
     camera.live ? "" : camera.live_says,
+    ...(camera.warnings ?? []),
   ].filter(Boolean).join(" · ");
 }
 
