@@ -226,6 +226,15 @@ def test_only_ask_readies_and_a_countdown_counts() -> None:
     assert told.delays[0] > 1.2
 
 
+def test_hands_that_come_back_at_once_do_not_go_beyond_the_limit() -> None:
+    driver = learnt(World(3), Watcher(Options(limit=1)), RATE)
+    assert driver.play(visit(lasts=2.08)).fired == 1
+    assert driver.watcher.moment.state == "rest", "the next hand comes before the set was at rest"
+    told = driver.play(visit(way=((0.0, 0.0), (0.2, 1.0), (1.1, 1.0), (1.6, 0.0))))
+    assert told.fired == 0
+    assert told.ends == ("held_back", "action_done")
+
+
 def test_a_plain_wall_in_jpeg_is_still_one_day_too() -> None:
     """JPEG repeats a plain wall exactly; the clamp keeps the first other picture from being a
     movement."""

@@ -85,6 +85,8 @@ class Watcher:
         watching = self.moment.state == "watching"
         if sight == "still" and watching and seen.apart.hard_area >= judge.LEAST_CHANGE:
             sight = "stirring"
+        if sight in ("hands", "touching") and self.moment.state == "rest" and self._limit_reached():
+            sight = "limit"  # quick hands do not go on with what is complete
         self._happens(sight, seen.apart.edges)
 
     def _study_if_due(self) -> None:
