@@ -111,6 +111,19 @@ def test_a_capture_is_newer_than_the_press(camera: WebcamCamera, clock: HandCloc
         assert pressed <= shown_at < pressed + 1.01 / RATE
 
 
+def test_taken_at_is_when_the_frame_came_not_when_it_was_asked_for(
+    camera: WebcamCamera, clock: HandClock
+) -> None:
+    opened = clock.time
+    clock.wait(0.013)
+    asked, pressed = clock.now(), clock.time
+    taken = camera.capture()
+    shown_at = opened + number_in(taken.originals[0].data) / RATE
+    waited = (taken.taken_at - asked).total_seconds()
+    assert waited == pytest.approx(shown_at - pressed, abs=0.002)
+    assert waited > 0.005
+
+
 def test_live_pictures_take_nothing_from_a_capture(camera: WebcamCamera, clock: HandClock) -> None:
     before = seen(camera)
     clock.wait(0.01)

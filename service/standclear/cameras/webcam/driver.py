@@ -6,6 +6,7 @@ little compression (Huffman coding only) a 1920×1080 picture takes about a tent
 
 import time
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 from typing import ClassVar
 
 import cv2
@@ -91,8 +92,10 @@ class WebcamCamera(Camera):
     def capture(self) -> Taken:
         """The mean of the next frames that began after this call."""
         moment = self._clock.monotonic()
-        taken_at = self._clock.now()
+        asked_at = self._clock.now()
         frames = self._feed.newer_than(moment, self._average, self.beat)
+        middle = sum(frame.at for frame in frames) / len(frames)
+        taken_at = asked_at + timedelta(seconds=max(0.0, middle - moment))
         self.beat()
         pictures = [frame.pixels for frame in frames]
         if len({picture.shape for picture in pictures}) > 1:
