@@ -1,6 +1,7 @@
 """The command line: every command explains itself, speaks JSON, and fails with a sentence."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -8,10 +9,9 @@ from click.testing import CliRunner
 
 from standclear.cli import main
 from standclear.clock import SystemClock
+from standclear.finishing.formats import FORMATS
 from standclear.library.library import Library
 from tests.library_kit import keep
-
-CHORES = ("pair", "token", "check", "recover", "export", "doctor")
 
 
 def run(*words: str) -> tuple[int, str, str]:
@@ -38,9 +38,51 @@ def test_every_command_explains_itself(name: str) -> None:
     assert main.commands[name].help
 
 
-@pytest.mark.parametrize("name", CHORES)
-def test_every_chore_speaks_json(name: str) -> None:
-    assert "--json" in run(name, "--help")[1]
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_every_command_speaks_json_and_shows_how_it_is_used(name: str) -> None:
+    page = run(name, "--help")[1]
+    assert "--json" in page
+    assert f"standclear {name}" in page.split("Examples:")[1]
+    assert re.search(r"Exit status:\n\s+0  \S+", page)
+
+
+def test_the_first_page_names_every_command_and_how_to_begin() -> None:
+    page = run("--help")[1]
+    assert "standclear rehearse" in page.split("Examples:")[1]
+    assert all(re.search(rf"^  {name}\b", page, re.MULTILINE) for name in main.commands)
+
+
+def test_what_is_mistyped_is_understood_nearly() -> None:
+    assert "'serve'" in run("serv")[2]
+    assert "--library" in run("check", "--librari", "x")[2]
+    code, _, err = run("serve", "--port", "99999")
+    assert code == 2
+    assert "--port" in err
+    assert "65535" in err
+
+
+@pytest.mark.parametrize(
+    ("shell", "says"), [("bash", "complete -o"), ("zsh", "#compdef"), ("fish", "complete --")]
+)
+def test_the_shell_is_given_what_it_completes_with(shell: str, says: str) -> None:
+    code, out, _ = run("completion", shell)
+    assert code == 0
+    assert says in out
+    assert json.loads(run("completion", shell, "--json")[1])["shell"] == shell
+
+
+def completed(*words: str) -> list[str]:
+    """What bash is offered after these words, the last of them begun (click's own protocol)."""
+    env = {"_STANDCLEAR_COMPLETE": "bash_complete", "COMP_CWORD": str(len(words))}
+    env["COMP_WORDS"] = " ".join(["standclear", *words])
+    done = CliRunner().invoke(main, [], env=env, prog_name="standclear")
+    return [line.split(",", 1)[1] for line in done.stdout.splitlines()]
+
+
+def test_the_shell_completes_commands_options_and_formats() -> None:
+    assert completed("re") == ["recover", "rehearse"]
+    assert "--library" in completed("check", "--li")
+    assert set(completed("export", "cork", "--format", "")) == set(FORMATS)
 
 
 def test_pair_shows_six_digits_and_token_a_token(folder: Path) -> None:
@@ -92,14 +134,6 @@ def test_export_fails_with_a_sentence(folder: Path, tmp_path: Path, words: tuple
     assert code != 0
     assert err.startswith(("Error:", "frames")) or "Error:" in err
     assert not (tmp_path / "x").exists()
-
-
-def test_doctor_looks_at_everything_and_says_what_to_do(folder: Path) -> None:
-    _, out, _ = run("doctor", "--library", str(folder), "--json")
-    found = {one["about"]: one for one in json.loads(out)}
-    assert set(found) == {"library", "room", "disk", "clock", "port", "cameras", "volume monitor"}
-    assert found["library"]["state"] == "well"
-    assert all(one["says"] for one in found.values())
 
 
 def test_doctor_names_a_folder_that_cannot_be_written(tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """Opening: one service at a time, older and newer databases, damage, what a crash left behind."""
 
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -322,3 +323,23 @@ def test_a_writer_has_the_database_to_itself_from_the_start_and_readers_go_on(
             assert library.shot(shot.id) == shot
         other.execute("BEGIN IMMEDIATE")
         other.close()
+
+
+def test_what_a_killed_write_left_half_done_is_taken_back_before_reading(tmp_path: Path) -> None:
+    """A hot rollback journal (https://sqlite.org/lockingv3.html#hot_journals): a database that
+    died while it was being made can only be read after it was rolled back."""
+    with opened(tmp_path / "lib") as library:
+        shot = library.create_shot("Cork")
+    path = tmp_path / "lib" / "library.db"
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("PRAGMA journal_mode=DELETE")
+    connection.execute("PRAGMA cache_size=1")
+    connection.execute("BEGIN")
+    for n in range(200):
+        connection.execute("INSERT INTO settings VALUES (?, ?)", (f"s{n}", '"x"' * 500))
+    assert path.with_name("library.db-journal").stat().st_size > 0
+    shutil.copytree(tmp_path / "lib", tmp_path / "killed")
+    connection.close()
+    with opened(tmp_path / "killed") as library:
+        assert library.shot(shot.id).name == "Cork"
+        assert library.setting("s1") is None

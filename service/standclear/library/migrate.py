@@ -4,6 +4,7 @@ A database of a newer version, a damaged one, or one that is missing beside exis
 refused before anything is written.
 """
 
+import os
 import sqlite3
 from contextlib import closing
 from datetime import datetime
@@ -17,6 +18,8 @@ from alembic.util.exc import CommandError
 from sqlalchemy import URL, create_engine
 from sqlalchemy.pool import NullPool
 
+from standclear.library import naming
+from standclear.library.disk import Disk
 from standclear.library.failures import LibraryDamaged, LibraryNewer, told_as_storage
 
 #: The newest version this program knows; a test holds it against the scripts.
@@ -51,7 +54,7 @@ def _is_empty(path: Path) -> bool:
     """No database yet, or one that died before its first table (making all is one commit)."""
     if not path.exists() or path.stat().st_size == 0:
         return True
-    with told_as_storage("reading"), closing(_open_to_read(path)) as connection:
+    with told_as_storage("reading"), closing(open_to_read(path)) as connection:
         return connection.execute("SELECT 1 FROM sqlite_master").fetchone() is None
 
 
@@ -82,7 +85,7 @@ def must_be_current(path: Path) -> None:
 
 def version_of(path: Path) -> str | None:
     """The version a database says it has, after a look at whether it is whole."""
-    with told_as_storage("reading"), closing(_open_to_read(path)) as connection:
+    with told_as_storage("reading"), closing(open_to_read(path)) as connection:
         (found,) = connection.execute("PRAGMA quick_check(1)").fetchone()
         if found != "ok":
             raise LibraryDamaged(
@@ -99,8 +102,30 @@ def version_of(path: Path) -> str | None:
     return None if row is None else str(row[0])
 
 
-def _open_to_read(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(f"file:{quote(str(path))}?mode=ro", uri=True)
+def open_to_read(path: Path) -> sqlite3.Connection:
+    """Open a database without changing it; unless a process died in the middle of a write, which
+    SQLite takes back before anything can be read.
+
+    One that nobody has open is read without the files that SQLite would leave beside it: made by
+    another user (``sudo standclear doctor``) they would lock the service out.
+    """
+    at_rest = not any(Path(f"{path}{ending}").exists() for ending in ("-wal", "-journal"))
+    connection = _connected(path, "ro&immutable=1" if at_rest else "ro")
+    try:
+        connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        if (error.sqlite_errorcode & 0xFF) != sqlite3.SQLITE_READONLY:
+            raise
+        return _connected(path, "rw")
+    except sqlite3.Error:
+        connection.close()
+        raise
+    return connection
+
+
+def _connected(path: Path, mode: str) -> sqlite3.Connection:
+    connection = sqlite3.connect(f"file:{quote(str(path))}?mode={mode}", uri=True)
     connection.execute("PRAGMA busy_timeout=10000")
     return connection
 
@@ -113,12 +138,20 @@ def _known(scripts: ScriptDirectory, version: str) -> bool:
 
 
 def _back_up(path: Path, copy: Path) -> None:
-    with (
-        told_as_storage("the backup before upgrading"),
-        closing(_open_to_read(path)) as old,
-        closing(sqlite3.connect(copy)) as new,
-    ):
-        old.backup(new)
+    """A copy that has its name only when it is whole and on disk."""
+    half = copy.with_name(naming.temporary(copy.name))
+    with told_as_storage("the backup before upgrading"):
+        half.unlink(missing_ok=True)
+        with closing(open_to_read(path)) as old, closing(sqlite3.connect(half)) as new:
+            old.backup(new)
+        _flush(half)
+        half.replace(copy)
+        Disk().fsync_dir(copy.parent)
+
+
+def _flush(path: Path) -> None:
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
 
 
 def _upgrade(path: Path, versions: Path) -> None:
