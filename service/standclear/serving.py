@@ -5,8 +5,7 @@ import os
 import sys
 import threading
 from collections.abc import Mapping
-
-import click
+from dataclasses import dataclass
 
 from standclear.cameras.base import Camera
 from standclear.cameras.handset import HandsetCamera, HandsetLink, HandsetLinks
@@ -24,7 +23,7 @@ from standclear.settings import ServeSettings
 from standclear.shooting.mirroring import Mirroring
 from standclear.shooting.stage import Stage
 from standclear.web import exports, server
-from standclear.web.app import create_app
+from standclear.web.app import Service, create_app
 from standclear.web.gate import CODE_MINUTES, Gate
 from standclear.web.trust import Trust
 
@@ -32,8 +31,31 @@ FINISH_CAPTURE_S = 30.0
 EXPORTS_FOLDER = "exports"
 
 
-def run(settings: ServeSettings) -> None:
-    """Serve until told to stop. Raises StandclearError or OSError when it cannot start."""
+@dataclass(frozen=True, slots=True)
+class House:
+    """Everything that is open while the service runs."""
+
+    stage: Stage
+    gate: Gate
+    desk: ExportDesk
+    mirroring: Mirroring | None
+    certificates: Certificates | None
+    service: Service
+
+    def farewell(self) -> None:
+        """Finish the picture in progress, then let viewers and listeners go."""
+        self.stage.shutter.wait_idle(FINISH_CAPTURE_S)
+        self.service.viewers.close_all()
+        self.stage.farewell(FINISH_CAPTURE_S)
+        if self.mirroring is not None:
+            self.mirroring.stop()
+
+
+def run(settings: ServeSettings, *, as_json: bool = False) -> None:
+    """Serve until told to stop; with ``as_json`` what is printed are JSON objects, one a line.
+
+    Raises StandclearError or OSError when it cannot start.
+    """
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     logging.getLogger("alembic").setLevel(logging.WARNING)
     handsets = HandsetLinks()
@@ -48,9 +70,32 @@ def run(settings: ServeSettings) -> None:
         library.close()
         raise
     stage = stage_of(settings, camera, kinds, library, clock)
+    house = house_of(settings, stage, handsets, kinds, certificates)
+    door = door_of(settings, listener.getsockname()[1], house, as_json=as_json)
+
+    def ready() -> None:
+        door.open()
+        threading.Thread(target=renew_on_key, args=(door,), name="keys", daemon=True).start()
+
+    tls = None if certificates is None else certificates.context
+    server.serve(house.service.app, listener, ready=ready, farewell=house.farewell, tls=tls)
+    door.close()
+    house.desk.close()
+    library.close()
+    leave()
+
+
+def house_of(
+    settings: ServeSettings,
+    stage: Stage,
+    handsets: HandsetLinks,
+    kinds: Mapping[str, Kind],
+    certificates: Certificates | None,
+) -> House:
+    """The application and what it works with, over the set."""
     handsets.on_facts = lambda link: handset_says(stage, link)
-    gate = Gate(library, clock)
-    desk = desk_of(settings, stage, clock)
+    gate = Gate(stage.library, stage.clock)
+    desk = desk_of(settings, stage, stage.clock)
     mirroring = second_copy(settings, stage)
     service = create_app(
         stage,
@@ -62,44 +107,27 @@ def run(settings: ServeSettings) -> None:
         handsets=handsets,
         authority=None if certificates is None else trust_in(certificates),
     )
-    door = door_of(settings, listener.getsockname()[1], gate, stage)
-
-    def ready() -> None:
-        door.open()
-        if certificates is not None:
-            click.echo(f"certificate fingerprint: {certificates.authority.fingerprint}")
-        threading.Thread(target=renew_on_key, args=(door,), name="keys", daemon=True).start()
-
-    def farewell() -> None:
-        stage.shutter.wait_idle(FINISH_CAPTURE_S)
-        service.viewers.close_all()
-        stage.farewell(FINISH_CAPTURE_S)
-        if mirroring is not None:
-            mirroring.stop()
-
-    tls = None if certificates is None else certificates.context
-    server.serve(service.app, listener, ready=ready, farewell=farewell, tls=tls)
-    door.close()
-    desk.close()
-    library.close()
-    leave()
+    return House(stage, gate, desk, mirroring, certificates, service)
 
 
-def door_of(settings: ServeSettings, port: int, gate: Gate, stage: Stage) -> Door:
+def door_of(settings: ServeSettings, port: int, house: House, *, as_json: bool) -> Door:
     """Address, code and QR on the host's screen, and the announcement by name."""
 
     def moved(found: Addresses) -> None:
         says = f"The computer has another address now: {found.phone}. Its screen shows a new code."
-        stage.events.publish("address", {"phone": found.phone, "says": says})
+        house.stage.events.publish("address", {"phone": found.phone, "says": says})
 
+    certificates = house.certificates
     return Door(
         settings.host,
         port,
         secure=settings.secure,
         announce=not settings.unannounced,
-        new_code=gate.new_code,
+        new_code=house.gate.new_code,
         code_minutes=CODE_MINUTES,
         moved=moved,
+        fingerprint=certificates.authority.fingerprint if certificates else "",
+        as_json=as_json,
     )
 
 

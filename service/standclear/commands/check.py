@@ -16,6 +16,7 @@ import click
 
 from standclear.clock import SystemClock
 from standclear.commands.finding import find_shot
+from standclear.commands.manual import JSON, manual
 from standclear.settings import ServeSettings, options_of
 
 if TYPE_CHECKING:
@@ -32,10 +33,17 @@ FAULTS = {
 }
 
 
-@click.command("check")
+@click.command(
+    "check",
+    **manual(
+        ("standclear check", "is every original as it was kept?"),
+        ('standclear check "cork wakes"', "and what do the watches say of that shot today?"),
+        ends={1: "a file is not as it was kept"},
+    ),
+)
 @click.argument("shot", required=False)
 @options_of(ServeSettings, "library", "mirror")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@JSON
 def command(shot: str | None, library: Path, mirror: str, as_json: bool) -> None:
     """Check the library's files; with SHOT (a name or id), also look at all of it again.
 

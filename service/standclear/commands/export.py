@@ -11,24 +11,40 @@ import click
 
 from standclear.clock import SystemClock
 from standclear.commands.finding import find_shot
+from standclear.commands.manual import JSON, manual
 from standclear.errors import Invalid
+from standclear.finishing.formats import FORMATS
 from standclear.settings import ServeSettings, options_of
 
 if TYPE_CHECKING:
     from standclear.finishing.options import ExportOptions
 
 
-@click.command("export")
+@click.command(
+    "export",
+    **manual(
+        ('standclear export "cork wakes" cork.mp4', "a film that plays on anything"),
+        ('standclear export "cork wakes" --format png', "numbered pictures in a ZIP"),
+        ('standclear export "cork wakes" --even --steady', "without flicker, without bumps"),
+    ),
+)
 @click.argument("shot")
 @click.argument("target", type=click.Path(path_type=Path), required=False)
 @options_of(ServeSettings, "library")
-@click.option("--format", "format_name", default="h264", show_default=True, help="What to make.")
+@click.option(
+    "--format",
+    "format_name",
+    default="h264",
+    show_default=True,
+    type=click.Choice(list(FORMATS)),
+    help="What to make.",
+)
 @click.option("--even/--no-even", default=False, help="Even out the light.")
 @click.option("--steady/--no-steady", default=False, help="Undo bumps and creep.")
 @click.option("--shape", default="source", show_default=True, help="16:9, 9:16, 4:5, 1:1.")
 @click.option("--options", default="{}", help="All other options, as JSON, as the API takes them.")
 @click.option("--on", help="Address of a Dask scheduler that shall make the pictures.")
-@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@JSON
 def command(
     *,
     shot: str,

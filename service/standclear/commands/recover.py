@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from standclear.clock import SystemClock
+from standclear.commands.manual import JSON, manual
 from standclear.settings import ServeSettings, options_of
 
 TELLS = {
@@ -17,9 +18,15 @@ TELLS = {
 }
 
 
-@click.command("recover")
+@click.command(
+    "recover",
+    **manual(
+        ("standclear recover", "after the database was lost or damaged"),
+        ("standclear recover --mirror /mnt/second --library ~/Standclear", "after the disk was"),
+    ),
+)
 @options_of(ServeSettings, "library", "mirror")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@JSON
 def command(library: Path, mirror: str, as_json: bool) -> None:
     """Rebuild the library from its originals alone.
 

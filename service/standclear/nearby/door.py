@@ -4,10 +4,11 @@ A phone is let in at one address and keeps its key there. So when this computer 
 one, that is said at once, with a fresh code, and the announcement by name goes along.
 """
 
+import json
 import sys
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TextIO
 
 import segno
@@ -60,11 +61,15 @@ class Door:
         new_code: Callable[[], str],
         code_minutes: int,
         moved: Callable[[Addresses], None],
+        fingerprint: str = "",
+        as_json: bool = False,
         out: TextIO | None = None,
     ) -> None:
-        """``moved`` is told the new addresses after a change."""
+        """``moved`` is told the new addresses after a change; ``fingerprint`` is that of the
+        certificates' authority; with ``as_json`` all that is said is for a program."""
         self._host, self._port, self._secure = host, port, secure
         self._new_code, self._minutes, self._moved = new_code, code_minutes, moved
+        self._fingerprint, self._as_json = fingerprint, as_json
         self._out = out or sys.stdout
         self._showing = threading.Lock()
         self._announcement = Announcement(port, secure=secure) if announce else None
@@ -74,8 +79,11 @@ class Door:
     def open(self) -> None:
         """Say where the service is, now that it takes requests."""
         found = self._found(present() if self._everywhere else ())
-        self._say(f"listening on {found.listening}")
+        self._say(f"listening on {found.listening}", listening=found.listening)
         self.welcome(found)
+        if self._fingerprint:
+            words = f"certificate fingerprint: {self._fingerprint}"
+            self._say(words, fingerprint=self._fingerprint)
         if self._everywhere:
             self._watch.start()
 
@@ -94,6 +102,9 @@ class Door:
         """Print address, code and QR. The code stands in the QR's fragment: it is never sent."""
         with self._showing:
             code = self._new_code()
+            if self._as_json:
+                self._say("", **asdict(found), code=code, minutes=self._minutes)
+                return
             self._say(f"\nOpen {found.phone} on the phone, or point its camera here:\n")
             qr = segno.make(f"{found.phone}/#code={code}", error="m")
             qr.terminal(out=self._out, compact=True)
@@ -111,17 +122,20 @@ class Door:
 
     def _noticed(self, here: Sequence[str], changed: bool) -> None:
         if self._announcement is not None and self._announcement.at(here) and not changed:
-            self._say(f"found by name as: {self._announcement.name}")
+            name = self._announcement.name
+            self._say(f"found by name as: {name}", found_as=name)
         if not changed:
             return
         found = self._found(here)
         if not here:
-            self._say("\nThis computer has left its network; it is noticed when it is back.")
+            words = "\nThis computer has left its network; it is noticed when it is back."
+            self._say(words, phone=None)
             return
-        self._say("\nThis computer has another address now.")
+        self._say("\nThis computer has another address now.", phone=found.phone)
         self.welcome(found)
         self._moved(found)
 
-    def _say(self, words: str) -> None:
-        self._out.write(words + "\n")
+    def _say(self, words: str, **facts: object) -> None:
+        """The words for a person, or the facts as one line of JSON for a program."""
+        self._out.write((json.dumps(facts) if self._as_json else words) + "\n")
         self._out.flush()

@@ -58,6 +58,8 @@ class _Application:
 class Connection(TConn):  # type: ignore[misc]
     """A connection that may turn out to be HTTPS."""
 
+    sock: Any
+
     def __init__(self, *args: Any, tls: ssl.SSLContext | None) -> None:
         super().__init__(*args)
         self._context = tls
