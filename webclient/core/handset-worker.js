@@ -27,6 +27,8 @@ import { Uploads } from "./handset-upload.js";
 let line = null;
 /** @type {Uploads | null} */
 let uploads = null;
+/** What the page last told of the handset: a new line tells it, too. @type {object | null} */
+let facts = null;
 const live = new Jpegs(0.8, 1280);
 // As good as the browser makes them: its whole scale of quality, and colour at full size.
 const still = new Jpegs(1);
@@ -51,6 +53,7 @@ function start(url, base) {
       tell({ kind: "told", told, atMs });
     },
   });
+  if (facts) line.tellFacts(facts);
   line.start();
 }
 
@@ -72,10 +75,16 @@ async function deliver(order, file, atMs) {
   tell(delivery ? { kind: "delivered", delivery, atMs: nowMs() } : { kind: "given up", order });
 }
 
+/** @param {object} told */
+function know(told) {
+  facts = told;
+  line?.tellFacts(told);
+}
+
 self.addEventListener("message", (/** @type {MessageEvent<Order>} */ { data }) => {
   if (data.does === "start") start(data.url, data.base);
   else if (data.does === "stop") line?.stop();
-  else if (data.does === "facts") line?.tellFacts(data.facts);
+  else if (data.does === "facts") know(data.facts);
   else if (data.does === "frame") void show(data.frame, data.atMs);
   else if (data.does === "photo") void still.make(data.frame).then((file) => deliver(data.order, file, data.atMs));
   else if (data.does === "file") void deliver(data.order, data.file, data.atMs);
