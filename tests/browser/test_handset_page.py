@@ -11,6 +11,7 @@ import requests
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.conftest import PHONE, watched
+from tests.browser.test_axe import AXE, violations
 from tests.handset_kit import (
     NAME,
     SecureService,
@@ -78,6 +79,7 @@ def tripod(chromium: Browser, tmp_path_factory: pytest.TempPathFactory) -> Itera
         yield Tripod(service, browser, session)
 
 
+SYSTEMS = ("Android", "iOS and iPadOS", "Windows", "macOS", "Linux")
 NOW = "document.querySelector('video').srcObject.getVideoTracks()[0].getSettings()"
 
 
@@ -155,6 +157,43 @@ def test_a_turned_phone_is_told(tripod: Tripod) -> None:
         until(lambda: any("turned" in one for one in tripod.camera()["warnings"]), 20)
 
 
+FRAMES_AT = """
+async (rates) => {
+  const { FramePace } = await import("/models/handset-health.js");
+  const pace = new FramePace();
+  let at = 1000, slow = false;
+  return rates.map(([rate, seconds]) => {
+    for (const end = at + seconds * 1000; at < end; at += 1000 / rate) slow = pace.frame(at);
+    return slow;
+  });
+}
+"""
+
+
+def test_frames_that_come_ever_slower_tell_of_heat_and_a_stutter_does_not(tripod: Tripod) -> None:
+    with tripod.page() as page:
+        steady = page.evaluate(FRAMES_AT, [[30, 60], [15, 4], [30, 60], [25, 60]])
+        assert steady == [False] * 4
+        assert page.evaluate(FRAMES_AT, [[30, 60], [15, 30]]) == [False, True]
+        assert page.evaluate(FRAMES_AT, [[30, 60], [15, 30], [30, 20]]) == [False, True, False]
+
+
+def test_its_pages_have_no_barrier_that_axe_can_find(tripod: Tripod) -> None:
+    if not AXE.is_file():
+        pytest.skip(f"axe-core is not at {AXE}: deploy/test.sh installs it")
+    with tripod.page(bypass_csp=True) as page:
+        wrong = [f"camera: {one}" for one in violations(page)]
+        page.goto(f"{tripod.service.url}/trust")
+        for system in SYSTEMS:
+            page.get_by_text(system, exact=True).click()
+        wrong += [f"trust: {one}" for one in violations(page)]
+        page.context.clear_cookies()
+        page.goto(f"{tripod.service.url}/handset")
+        expect(page.locator(".pair-lead")).to_contain_text("becomes the camera")
+        wrong += [f"code: {one}" for one in violations(page)]
+    assert not wrong, "\n".join(wrong)
+
+
 def test_a_second_page_takes_the_place_and_the_first_does_not_fight(tripod: Tripod) -> None:
     with tripod.page() as first, tripod.page():
         expect(first.locator(".handset-state")).to_contain_text("another page is this camera")
@@ -189,7 +228,7 @@ def test_a_phone_that_does_not_trust_us_is_led(tripod: Tripod, chromium: Browser
     expect(page.get_by_role("heading", level=1)).to_have_text("Trust this computer")
     printed = tripod.service.find(r"certificate fingerprint: (\S+)")
     expect(page.locator("#trust-fingerprint")).to_have_text(printed)
-    for system in ("Android", "iOS and iPadOS", "Windows", "macOS", "Linux"):
+    for system in SYSTEMS:
         page.get_by_text(system, exact=True).click()
     expect(page.get_by_text("Certificate Trust Settings")).to_be_visible()
     with page.expect_download() as download:
