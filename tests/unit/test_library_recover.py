@@ -183,6 +183,36 @@ def test_altered_and_missing_originals_are_told_and_nothing_is_removed(tmp_path:
     assert check(tmp_path).altered == report.altered
 
 
+def test_what_the_bin_was_emptied_of_does_not_come_back(tmp_path: Path) -> None:
+    """Killed between the record and the removal, and the database lost: the file is set aside."""
+    with opened(tmp_path) as library:
+        shot = library.create_shot("Cork").id
+        a, b = keep(library, shot, "a"), keep(library, shot, "b")
+        path = library.original_path(shot, a)
+        library.bin_exposure(shot, a)
+        library.empty_bin(shot)
+    path.write_text("a")
+    (tmp_path / "library.db").unlink()
+    report = recover(tmp_path, SetClock())
+    assert report.appended == ()
+    with opened(tmp_path) as library:
+        assert order(library, shot) == [b]
+        assert [one.read_text() for one in library.unclaimed()] == ["a"]
+
+
+def test_a_plan_that_cannot_be_read_does_not_stand_in_the_way(tmp_path: Path) -> None:
+    with opened(tmp_path) as library:
+        shot = library.create_shot("Cork")
+    path = tmp_path / "shots" / shot.folder / "shot.jsonl"
+    with path.open("a") as journal_file:
+        journal_file.write(json.dumps({"n": 2, "plan": {"actions": [{"label": 5}]}}) + "\n")
+    (tmp_path / "library.db").unlink()
+    recover(tmp_path, SetClock())
+    with opened(tmp_path) as library:
+        assert library.plan(shot.id) == (None, 0)
+        library.change_shot(shot.id, frame_rate="25")
+
+
 def test_a_copied_folder_becomes_a_shot_of_its_own(tmp_path: Path) -> None:
     shot = busy_library(tmp_path)
     with opened(tmp_path) as library:

@@ -13,12 +13,14 @@ from standclear.library.steps import SHOT_FIELDS
 
 @dataclass(slots=True)
 class Replayed:
-    """What a journal says of its shot: ``shot`` fields, ``exposures`` by id, their ``order``."""
+    """What a journal says of its shot: ``shot`` fields, ``exposures`` by id, their ``order``, and
+    the names of ``gone`` files, which emptying the bin removed or was to remove."""
 
     shot: dict[str, Any] = field(default_factory=dict)
     plan: Any = None
     exposures: dict[str, dict[str, Any]] = field(default_factory=dict)
     order: list[str] = field(default_factory=list)
+    gone: set[str] = field(default_factory=set)
     last_number: int = 0
     passed_over: int = 0
 
@@ -53,7 +55,8 @@ def _carry_out(state: Replayed, line: Mapping[str, Any]) -> None:
     for step in line.get("steps", ()):
         _step(state, *step)
     for exposure_id in line.get("gone", ()):
-        state.exposures.pop(exposure_id, None)
+        known = state.exposures.pop(exposure_id, {"originals": ()})
+        state.gone |= {str(original["name"]) for original in known["originals"]}
         if exposure_id in state.order:
             state.order.remove(exposure_id)
 

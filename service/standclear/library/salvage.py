@@ -19,6 +19,9 @@ from standclear.library import journal, naming, values
 from standclear.library.check import sha256_of
 from standclear.library.journal import JOURNAL_FILE
 from standclear.library.replay import Replayed, replay
+from standclear.timing.errors import TimingError
+from standclear.timing.plan_convert import from_stored
+from standclear.timing.rates import parse_rate
 
 #: Which file of an exposure comes first, where nothing tells: the one to look at.
 _FIRST = ("jpg", "jpeg", "png")
@@ -50,6 +53,7 @@ def salvage(place: Path, serial: int, now: datetime) -> Salvaged:
     told = replay(journal.read(path)) if path.is_file() else Replayed()
     found = Salvaged(_shot(place, serial, told, now), passed_over=told.passed_over)
     free = {p.name for p in place.iterdir() if p.is_file() and naming.serial_of(p.name)}
+    free -= told.gone  # a process died while it emptied the bin; opening sets them aside
     for exposure in _in_order(told):
         columns = _known_exposure(place, exposure, free, found)
         if columns is not None:
@@ -74,11 +78,13 @@ def _shot(place: Path, serial: int, told: Replayed, now: datetime) -> dict[str, 
     parts = naming.folder_parts(place.name)
     stem = parts[1] if parts else naming.slug(place.name)
     said = told.shot
+    frame_rate = _valid(values.frame_rate, said.get("frame_rate"), "12")
+    plan = _plan(told.plan, frame_rate)
     return {
         "id": _id(said.get("id")),
         "serial": serial,
         "name": _valid(values.name, said.get("name"), stem),
-        "frame_rate": _valid(values.frame_rate, said.get("frame_rate"), "12"),
+        "frame_rate": frame_rate,
         "notes": _valid(values.note, said.get("notes"), ""),
         "folder": place.name,
         "stem": stem,
@@ -87,8 +93,8 @@ def _shot(place: Path, serial: int, told: Replayed, now: datetime) -> dict[str, 
         "edit_done": 0,
         # One more than the journal has, so that opening writes all this into it.
         "journal_seq": told.last_number + 1,
-        "plan": told.plan if isinstance(told.plan, dict) else None,
-        "plan_revision": 1 if isinstance(told.plan, dict) else 0,
+        "plan": plan,
+        "plan_revision": 0 if plan is None else 1,
         "binned_at": now if said.get("binned") is True else None,
     }
 
@@ -229,6 +235,17 @@ def _valid(check: Any, said: Any, otherwise: Any) -> Any:
         return check(said)
     except Invalid:
         return otherwise
+
+
+def _plan(said: Any, frame_rate: str) -> dict[str, Any] | None:
+    """The plan, where it is one that can be shot; a damaged one must not stand in the way."""
+    if not isinstance(said, dict):
+        return None
+    try:
+        from_stored(dict(said), parse_rate(frame_rate))
+    except (TimingError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+    return said
 
 
 def _time(said: Any, otherwise: datetime) -> datetime:
