@@ -30,8 +30,10 @@ NAME = "cork.local"  # a name that stands in our certificate and in no other
 def make_film(path: Path, width: int, height: int, frames: int) -> Path:
     """A cork that moves a step every half second; each picture carries its number in blocks."""
     rng = np.random.default_rng(7)
-    noise = rng.integers(60, 200, (height // 8, width // 8, 3), dtype=np.uint8)
-    table = cv2.resize(noise, (width, height), interpolation=cv2.INTER_LINEAR)
+    grain = rng.integers(90, 170, (height // 24, width // 24, 3), dtype=np.uint8)
+    table = cv2.resize(grain, (width, height), interpolation=cv2.INTER_LINEAR)
+    noise = rng.integers(0, 8, table.shape, dtype=np.uint8)  # of a sensor: it fills the JPEG
+    table = cv2.add(table, noise)
     with path.open("wb") as film:
         for number in range(frames):
             picture = table.copy()

@@ -232,7 +232,7 @@ def test_photos_cost_little_more_than_the_browser_and_the_way(
     photo = base64.b64encode(room.press()[2]).decode()
     took, sent, presses = [], [], []
     with sink(room.service) as address:
-        plain = room.handset.context.new_page()
+        plain = room.handset.context.browser.new_page()
         plain.goto(address)
         plain.evaluate(BARE_UPLOAD, {"photo": photo})
         room.handset.bring_to_front()
@@ -251,7 +251,6 @@ def test_photos_cost_little_more_than_the_browser_and_the_way(
 
 def test_live_view_from_a_handset(bench: Callable[[int, int], Bench]) -> None:
     room = bench(1280, 720)
-    ages: list[float] = []
     address = room.service.url.replace("https", "wss", 1) + "/api/v1/live"
     viewer = websocket.create_connection(
         address,
@@ -259,7 +258,7 @@ def test_live_view_from_a_handset(bench: Callable[[int, int], Bench]) -> None:
         sslopt={"ca_certs": room.session.verify},
         timeout=20,
     )
-    seen: list[tuple[int, float]] = []
+    received: list[tuple[bytes, float]] = []
     end = time.time() + SECONDS + 2
     begun = 0.0
     while time.time() < end:
@@ -268,10 +267,11 @@ def test_live_view_from_a_handset(bench: Callable[[int, int], Bench]) -> None:
         now = time.time()
         begun = begun or now
         if now > begun + 1:  # the first second wakes the camera
-            ages.append(now * 1000 - story(message)["at_ms"])
-            seen.append((read_number(message), now * 1000))
+            received.append((message, now * 1000))
     viewer.close()
     start = film_start(room.shown(60))
+    ages = [at_ms - story(message)["at_ms"] for message, at_ms in received]
+    seen = [(read_number(message), at_ms) for message, at_ms in received]
     true_ages = [at_ms - taken_at(number, at_ms, start) for number, at_ms in seen]
     told_wrong = [abs(told - true) for told, true in zip(ages, true_ages, strict=True)]
     rate = (len(seen) - 1) / (seen[-1][1] - seen[0][1]) * 1000

@@ -30,8 +30,8 @@ let uploads = null;
 /** What the page last told of the handset: a new line tells it, too. @type {object | null} */
 let facts = null;
 const live = new Jpegs(0.8, 1280);
-// As good as the browser makes them: its whole scale of quality, and colour at full size.
-const still = new Jpegs(1);
+// The video has its colour at half size already, so nothing that it had is lost that can be seen.
+const still = new Jpegs(0.97);
 
 /** @param {Report} report */
 const tell = (report) => self.postMessage(report);
