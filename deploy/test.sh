@@ -10,6 +10,7 @@ need pdftoppm poppler-utils
 need ffmpeg ffmpeg
 need certutil libnss3-tools
 need npm nodejs npm
+need fusermount3 fuse3
 need tc iproute2
 need unshare util-linux
 # With fonts, so that what is printed in any script is tested and not skipped.

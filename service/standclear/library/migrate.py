@@ -4,7 +4,6 @@ A database of a newer version, a damaged one, or one that is missing beside exis
 refused before anything is written.
 """
 
-import os
 import sqlite3
 from contextlib import closing
 from datetime import datetime
@@ -143,15 +142,9 @@ def _back_up(path: Path, copy: Path) -> None:
     with told_as_storage("the backup before upgrading"):
         half.unlink(missing_ok=True)
         with closing(open_to_read(path)) as old, closing(sqlite3.connect(half)) as new:
-            old.backup(new)
-        _flush(half)
+            old.backup(new)  # flushed by SQLite
         half.replace(copy)
         Disk().fsync_dir(copy.parent)
-
-
-def _flush(path: Path) -> None:
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())
 
 
 def _upgrade(path: Path, versions: Path) -> None:
