@@ -8,13 +8,13 @@ RFC 5681 (fast retransmit, about a round trip) and RFC 6298 (a retransmission ti
 """
 
 import asyncio
+import contextlib
 import os
 import random
 import shutil
 import subprocess
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
 
 DELAY_S = 0.1
 LOSS = 0.05
@@ -33,6 +33,7 @@ class Stalling:
         self._loop = asyncio.new_event_loop()
         self._ready = threading.Event()
         self._stop: asyncio.Event | None = None
+        self._open: set[asyncio.StreamWriter] = set()
         self._thread = threading.Thread(target=self._run, name="poor-line", daemon=True)
         self.stalls = 0
 
@@ -53,7 +54,7 @@ class Stalling:
 
     async def _serve(self) -> None:
         self._stop = asyncio.Event()
-        server = await asyncio.start_server(self._relay, *self._listen, limit=SEGMENT)
+        server = await asyncio.start_server(self._accept, *self._listen, limit=SEGMENT)
         self._ready.set()
         await self._stop.wait()
         server.close()
@@ -61,16 +62,26 @@ class Stalling:
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
+        for writer in self._open:
+            writer.transport.abort()
+        while any(writer.transport.get_extra_info("socket").fileno() >= 0 for writer in self._open):
+            await asyncio.sleep(0)
+
+    async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with contextlib.suppress(asyncio.CancelledError):  # the test is over
+            await self._relay(reader, writer)
 
     async def _relay(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self._open.add(writer)
         while self._lost():
             await asyncio.sleep(CONNECT_TIMER_S)
         await asyncio.sleep(DELAY_S)
         try:
             far_reader, far_writer = await asyncio.open_connection(*self._target)
         except OSError:
-            writer.close()
+            writer.transport.abort()
             return
+        self._open.add(far_writer)
         ways = ((reader, far_writer), (far_reader, writer))
         await asyncio.gather(*(self._one_way(*way) for way in ways), return_exceptions=True)
         for end in (writer, far_writer):
@@ -137,7 +148,7 @@ class Netem:
         )
         return "" if tried.returncode == 0 else f"tc netem: {tried.stderr.strip()}"
 
-    @contextmanager
+    @contextlib.contextmanager
     def up(self) -> Iterator["Netem"]:
         """Cable and namespace, taken down again at the end."""
         near, far = "standclear0", "standclear1"

@@ -17,6 +17,9 @@ from standclear.library.desk import Desk
 from standclear.web.gate import Gate
 from tests.waiting import until
 
+#: A service that ends is noticed at once; one that is starved by its neighbours has its time.
+START_S = 120
+
 
 class ServiceProcess:
     """`standclear serve` on a free port; ended by id, politely or not."""
@@ -70,7 +73,7 @@ class ServiceProcess:
 
     def start(self) -> "ServiceProcess":
         """Wait until requests are taken."""
-        self.url = self.find(r"listening on (http\S+)")
+        self.url = self.find(r"listening on (http\S+)", START_S)
         return self
 
     def code(self) -> str:

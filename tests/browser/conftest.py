@@ -22,6 +22,7 @@ PHONE = {"width": 390, "height": 844}
 # Chromium itself writes these when a request is refused or cut; the page tells them in words.
 EXPECTED_ON_CONSOLE = re.compile(
     r"Failed to load resource|WebSocket connection to .* failed|Service Worker registration blocked"
+    r"|Cross-Origin-Opener-Policy header has been ignored"  # on plain http by name
 )
 
 
