@@ -117,6 +117,23 @@ def test_a_retaken_exposure_leaves_no_trace(tabletop, watch):
     assert figures["move_x_px"] == pytest.approx(4.0, abs=0.25)
 
 
+def test_what_a_retaken_blurred_picture_showed_is_not_remembered(tabletop, watch):
+    """Blur changes the whole picture: none of it is where the object has been."""
+    for n in range(2):
+        watch.examine(tabletop.expose(NEXT, faulty(defocus=1.2)), key=f"blurred {n}")
+    watch.forget("blurred 1")
+    assert _causes(watch.examine(tabletop.expose(NEXT, faulty(prop_shift=5.0)), key="next")) == {
+        "something_moved"
+    }
+
+
+@pytest.mark.parametrize("gain", [0.95, 0.965, 0.98, 1.015, 1.03])
+def test_an_even_thing_does_not_move_when_the_light_flickers(tabletop, watch, gain):
+    """A JPEG file rounds colour to whole codes: on an even surface that is one way for all."""
+    verdict = watch.examine(tabletop.expose(NEXT, faulty(gain=gain)), key="next")
+    assert verdict["watches"]["pose"]["causes"] == []
+
+
 def test_a_light_that_is_switched_on_is_reported_when_it_happens_and_then_no_more(tabletop, watch):
     lit = [faulty(gain=1.1)] * 5
     named = [

@@ -15,13 +15,18 @@ FOOLED_BY = {
 }
 
 
-def without_ghosts(findings: Mapping[str, Finding]) -> dict[str, Finding]:
-    """The findings, the pose watch's withdrawn where another fault explains all that it saw."""
-    pose = findings["pose"]
-    if pose.state != FLAGGED or pose.causes != MOVED:
-        return dict(findings)
+def ghosts_from(findings: Mapping[str, Finding]) -> str | None:
+    """The fault that changes the whole picture in patches, as the beginning of a sentence."""
     for (watch, cause), why in FOOLED_BY.items():
         if cause in findings[watch].causes:
-            says = f"{why}: whether a thing moved cannot be told from it."
-            return {**findings, "pose": cannot_tell(says)}
-    return dict(findings)
+            return why
+    return None
+
+
+def without_ghosts(findings: Mapping[str, Finding]) -> dict[str, Finding]:
+    """The findings, the pose watch's withdrawn where another fault explains all that it saw."""
+    pose, why = findings["pose"], ghosts_from(findings)
+    if why is None or pose.state != FLAGGED or pose.causes != MOVED:
+        return dict(findings)
+    says = f"{why}: whether a thing moved cannot be told from it."
+    return {**findings, "pose": cannot_tell(says)}

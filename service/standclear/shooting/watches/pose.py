@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from standclear.imaging.difference import Difference, Scene, difference
+from standclear.imaging.difference import TEXTURE_SD, Difference, Scene, difference
 from standclear.imaging.linear import Mask
 from standclear.imaging.pose import Motion, object_motion
 from standclear.imaging.regions import Region, grown, regions_of
@@ -49,9 +49,9 @@ def look_at_pose(
     changes = difference(before, after)
     regions = regions_of(changes.changed)
     ground = grown(activity, 3)
-    likely = regions
+    likely = [region for region in regions if _moved_texture(changes, region)]
     if known_moves >= KNOWN_MOVES:
-        likely = sorted(regions, key=lambda r: -r.part * (0.1 + r.overlaps(ground)))
+        likely = sorted(likely, key=lambda r: -r.part * (0.1 + r.overlaps(ground)))
     motion, chosen = _object(before, after, changes, likely)
     mask = motion.mask if motion is not None else np.zeros_like(changes.changed)
     seen = before.seen & after.seen
@@ -59,7 +59,9 @@ def look_at_pose(
     if motion is None and chosen is not None and chosen is not intruder and intruder is None:
         mask = chosen.mask
     settled = grown(mask, 3) | ground
-    moved = _astray(regions, settled, intruder, limits) if known_moves >= KNOWN_MOVES else None
+    moved = None
+    if known_moves >= KNOWN_MOVES:
+        moved = _astray(changes, regions, settled, intruder, limits)
     return PoseLook(changes, motion, intruder, moved, mask)
 
 
@@ -110,14 +112,26 @@ def _intruder(
 
 
 def _astray(
-    regions: list[Region], settled: Mask, intruder: Region | None, limits: Thresholds
+    changes: Difference,
+    regions: list[Region],
+    settled: Mask,
+    intruder: Region | None,
+    limits: Thresholds,
 ) -> Region | None:
+    """The largest region away from the object in which texture changed."""
     for region in regions:
         if intruder is not None and region.overlaps(intruder.mask) > 0:
+            continue
+        if not _moved_texture(changes, region):
             continue
         if 100 * region.part >= limits.moved_percent and region.overlaps(settled) == 0:
             return region
     return None
+
+
+def _moved_texture(changes: Difference, region: Region) -> bool:
+    """Tone alone is light, or the rounding of a JPEG file's colour on an even surface."""
+    return bool((changes.texture[region.mask] > TEXTURE_SD).any())
 
 
 def _figures(look: PoseLook, block_px: float, detail_px: float) -> dict[str, float]:

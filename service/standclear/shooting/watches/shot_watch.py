@@ -14,16 +14,16 @@ megapixels, so keep few of them.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from standclear.imaging.decode import Undecodable, decode
 from standclear.imaging.light import SRGB, LightChange, Response
-from standclear.imaging.linear import Mask, Pixels
+from standclear.imaging.linear import Floats, Mask, Pixels
 from standclear.imaging.prepared import Prepared, prepare
-from standclear.shooting.watches.doubt import without_ghosts
+from standclear.shooting.watches.doubt import ghosts_from, without_ghosts
 from standclear.shooting.watches.light import WINDOW
 from standclear.shooting.watches.measure import Base, Measured, base_from, measure
 from standclear.shooting.watches.pose import PoseLook, look_at_pose
@@ -46,6 +46,7 @@ class _Entry:
     look: PoseLook | None = field(repr=False)
     settings: Mapping[str, str]
     clean: bool
+    object_mask: Mask | None = field(repr=False)
 
 
 class ShotWatch:
@@ -58,8 +59,8 @@ class ShotWatch:
         self._base_settings: Mapping[str, str] = {}
         self._entries: list[_Entry] = []
         self._last: Prepared | None = None
-        self._activity: Mask | None = None
-        self._moves = 0
+        self._ground: Mask | None = None  # where the object was before the entries
+        self._moves_before = 0
 
     def examine_file(
         self, data: bytes, *, key: str, settings: Mapping[str, str] | None = None
@@ -116,17 +117,19 @@ class ShotWatch:
             return
         settings = self._entries[-1].settings if self._entries else self._base_settings
         if self._entries and self._entries[-1].look is not None:
-            self._remember(self._entries[-1].look.changes.changed)
+            self._settle(self._entries[-1].look.changes.changed)
         self._adopt(self._last, settings)
 
     def _adopt(self, picture: Prepared, settings: Mapping[str, str]) -> None:
+        for entry in self._entries:
+            self._settle(entry.object_mask)
+        self._entries = []
         self._base = base_from(picture)
         self._base_settings = settings
-        self._entries = []
         rows_columns = self._base.scene.tone.shape
-        if self._activity is None or self._activity.shape != rows_columns:
-            self._activity = np.zeros(rows_columns, dtype=bool)
-            self._moves = 0
+        if self._ground is None or self._ground.shape != rows_columns:
+            self._ground = np.zeros(rows_columns, dtype=bool)
+            self._moves_before = 0
 
     def _another_size(self, picture: Prepared) -> str | None:
         if self._base is None or (picture.width, picture.height) == self._base.size:
@@ -138,23 +141,26 @@ class ShotWatch:
         )
 
     def _judge(self, picture: Prepared, settings: Mapping[str, str], key: str) -> dict[str, Any]:
-        measured = measure(self._known_base(), picture, self._background(), self.response)
+        activity = self._activity()
+        measured = measure(self._known_base(), picture, _background(activity), self.response)
         lights = [entry.light for entry in self._entries if entry.light is not None]
         places = [entry.place for entry in self._entries if entry.place is not None]
-        look = self._look(measured)
+        look = self._look(measured, activity)
         seen = Seen(picture, measured, look, lights, places, settings, self.limits)
         findings = {name: judge(seen) for name, judge in WATCHES.items()}
         result = verdict(without_ghosts(findings))
         changed = _changed_settings(self._base_settings, settings)
         result["watches"]["light"]["settings_changed"] = changed
-        self._keep(key, measured, look, settings)
+        fooled = ghosts_from(findings) is not None
+        self._keep(key, measured, look, settings, fooled=fooled)
         return result
 
-    def _look(self, measured: Measured) -> PoseLook | None:
-        if measured.scene is None or self._activity is None:
+    def _look(self, measured: Measured, activity: Mask) -> PoseLook | None:
+        if measured.scene is None:
             return None
+        moves = self._moves_before + sum(e.object_mask is not None for e in self._entries)
         before = self._last_clean_scene()
-        return look_at_pose(before, measured.scene, self._activity, self._moves, self.limits)
+        return look_at_pose(before, measured.scene, activity, moves, self.limits)
 
     def _last_clean_scene(self) -> Any:
         for entry in reversed(self._entries[-KEPT_SCENES:]):
@@ -163,36 +169,52 @@ class ShotWatch:
         return self._known_base().scene
 
     def _keep(
-        self, key: str, measured: Measured, look: PoseLook | None, settings: Mapping[str, str]
+        self,
+        key: str,
+        measured: Measured,
+        look: PoseLook | None,
+        settings: Mapping[str, str],
+        *,
+        fooled: bool,
     ) -> None:
-        clean = look is not None and look.intruder is None
-        if clean and look is not None and look.object_mask.any():
-            self._remember(look.object_mask)
-        entry = _Entry(key, measured.light, measured.place, measured, look, settings, clean)
-        self._entries.append(entry)
+        """``fooled``: the picture is such that what seems to have moved need not have moved."""
+        clean = look is not None and look.intruder is None and not fooled
+        mask = look.object_mask if clean and look is not None and look.object_mask.any() else None
+        self._entries.append(
+            _Entry(key, measured.light, measured.place, measured, look, settings, clean, mask)
+        )
         for i, old in enumerate(self._entries[:-KEPT_SCENES]):
             if old.measured is not None:
-                self._entries[i] = _Entry(
-                    old.key, old.light, old.place, None, None, old.settings, old.clean
-                )
+                self._entries[i] = replace(old, measured=None, look=None)
+        for old in self._entries[: -(WINDOW + 10)]:
+            self._settle(old.object_mask)
         self._entries = self._entries[-(WINDOW + 10) :]
 
-    def _remember(self, mask: Mask) -> None:
-        if self._activity is not None and mask.shape == self._activity.shape:
-            self._activity = self._activity | mask
-            self._moves += 1
+    def _settle(self, mask: Mask | None) -> None:
+        """Remember for good where the object was."""
+        if mask is not None and self._ground is not None and mask.shape == self._ground.shape:
+            self._ground = self._ground | mask
+            self._moves_before += 1
 
-    def _background(self) -> Any:
-        if self._activity is None or not self._activity.any():
-            return None
-        if self._activity.mean() > 0.5:
-            return None
-        return np.where(self._activity, 0.2, 1.0).astype(np.float32)
+    def _activity(self) -> Mask:
+        """By block where the object was known to be; what was forgotten is not in it."""
+        activity = self._ground if self._ground is not None else np.zeros((0, 0), dtype=bool)
+        for entry in self._entries:
+            if entry.object_mask is not None:
+                activity = activity | entry.object_mask
+        return activity
 
     def _known_base(self) -> Base:
         if self._base is None:
             raise ValueError("no exposure was examined yet")
         return self._base
+
+
+def _background(activity: Mask) -> Floats | None:
+    """How surely each block is background; ``None`` while that is not known."""
+    if not activity.any() or activity.mean() > 0.5:
+        return None
+    return np.where(activity, 0.2, 1.0).astype(np.float32)
 
 
 def _shows_nothing(picture: Prepared) -> str | None:
