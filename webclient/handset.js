@@ -115,7 +115,7 @@ function tellFacts() {
   const warnings = health.warnings;
   face.warn(warnings);
   face.describe(track, "");
-  ask({ does: "facts", facts: { track, battery_percent: health.value.battery, warnings, awake: !document.hidden } });
+  ask({ does: "facts", facts: { track, battery_percent: health.value.battery, warnings } });
 }
 
 /** @param {Report} report */
@@ -162,6 +162,7 @@ async function begin() {
   page.replaceChildren(face.element);
   face.onAgain = () => void begin();
   try {
+    if (!("requestVideoFrameCallback" in face.video)) throw new Error("this browser is too old for it. Update it.");
     await camera.open(keptDevice());
   } catch (error) {
     return noCamera(error);

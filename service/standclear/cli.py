@@ -81,7 +81,7 @@ def serve(as_json: bool, **values: Any) -> None:
         ("standclear rehearse --orders seed=3,nudge=7", "the tripod is nudged at exposure 7"),
     )
 )
-@options_of(ServeSettings, "library", "host", "port", "name")
+@options_of(ServeSettings, "library", "host", "port", "name", "secure", "certificates")
 @click.option("--orders", default="", help="What the rehearsal set is to do: seed=3,nudge=7.")
 @JSON
 def rehearse(orders: str, as_json: bool, **values: Any) -> None:

@@ -45,7 +45,7 @@ class Handset:
         self._sending = threading.Lock()
         for work in (self._listen, self._beat):
             threading.Thread(target=work, daemon=True).start()
-        self.say(says="facts", label="phone", track=TRACK, battery_percent=80)
+        self.say(says="facts", track=TRACK, battery_percent=80)
 
     def say(self, **message: Any) -> None:
         with self._sending:

@@ -134,6 +134,7 @@ def bench(chromium: Browser, tmp_path: Path) -> Iterator[Callable[[int, int], Be
             until(lambda: session.get(camera, timeout=60).json()["state"] == "ready", 30)
             shots = f"{service.url}/api/v1/shots"
             shot = session.post(shots, json={"name": "bench"}, timeout=60).json()["id"]
+            page.get_by_role("button", name="Go black").click()  # as it does by itself in use
             return Bench(service, session, page, shot)
 
         yield make
@@ -206,18 +207,20 @@ def test_frames_at_1080p_are_quick_and_from_after_the_press(
     room = bench(1920, 1080)
     room.pictures_from("video frame")
     room.press()
-    presses, leads = [], []
+    presses, leads, ahead = [], [], []
     for _ in range(PRESSES):
-        shown = room.shown(4)
+        before = room.shown(2)
         presses.append(room.press())
-        shown += room.shown(4)  # around each press anew: a busy machine plays the film slower
+        after = room.shown(4)  # around each press anew: a busy machine plays the film slower
         at_ms, took, picture = presses[-1]
-        taken = taken_at(read_number(picture), at_ms + took * 500, film_start(shown))
-        leads.append(taken - at_ms)
+        number = read_number(picture)
+        ahead.append((number - before[-1][0] + FRAMES // 2) % FRAMES - FRAMES // 2)
+        leads.append(taken_at(number, at_ms + took * 500, film_start(after)) - at_ms)
     times = [took * 1000 for _, took, _ in presses]
     table = Table(f"Handset, video frames at 1920×1080, n = {PRESSES}, over HTTPS")
     table.row("press to 201, median", median(times), "ms", 150 if LONG else 2500)
     table.row("press to 201, 95th percentile", percentile(times, 95), "ms")
+    table.row("least lead on what was shown", min(ahead), "frames", 1, least=True)
     table.row("earliest picture after its press", min(leads), "ms", 0, least=True)
     table.row("size", len(presses[0][2]) / 1e6, "MB")
     table.hold()

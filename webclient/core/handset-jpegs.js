@@ -2,7 +2,7 @@
 
 export class Jpegs {
   #canvas = new OffscreenCanvas(2, 2);
-  #pen = /** @type {OffscreenCanvasRenderingContext2D} */ (this.#canvas.getContext("2d", { alpha: false }));
+  #pen = /** @type {OffscreenCanvasRenderingContext2D} */ (this.#canvas.getContext("2d", { alpha: false, willReadFrequently: true }));
   #last = Promise.resolve();
 
   /** @param {number} quality from 0 to 1 @param {number} [widest] px; wider frames are made smaller */

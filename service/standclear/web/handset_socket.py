@@ -50,16 +50,13 @@ class SaidFacts(_Said):
     """What the handset says of itself."""
 
     says: Literal["facts"]
-    label: str = Field(default="", max_length=80)
     track: dict[str, Any] = Field(default_factory=dict)
     battery_percent: int | None = Field(default=None, ge=0, le=100)
     warnings: list[Annotated[str, Field(max_length=300)]] = Field(default=[], max_length=8)
-    awake: bool = True
 
     def facts(self) -> Facts:
         """As the link keeps it."""
-        percent, warnings = self.battery_percent, tuple(self.warnings)
-        return Facts(self.label or "Handset", self.track, percent, warnings, self.awake)
+        return Facts(self.track, self.battery_percent, tuple(self.warnings))
 
 
 class SaidBeat(_Said):
@@ -167,15 +164,21 @@ def register(app: Flask, viewers: Viewers) -> None:
     def handset_socket() -> Response:
         ws = accept()
         with viewers.seated(ws) as seat:
-            try:
-                link = context().handsets.link(request.args.get("name", ""))
-            except NotOffered as error:
-                close(ws, NO_SUCH_NAME, error.detail)
+            if seat:
+                take_up(ws, request.args.get("name", ""))
             else:
-                if seat:
-                    converse(ws, link)
                 close(ws, TOO_MANY, "Too many pages are connected.")
         return Handled(ws.mode)
+
+
+def take_up(ws: Server, name: str) -> None:
+    """Let the page be the handset of that name."""
+    try:
+        link = context().handsets.link(name)
+    except NotOffered as error:
+        close(ws, NO_SUCH_NAME, error.detail)
+    else:
+        converse(ws, link)
 
 
 def accept() -> Server:

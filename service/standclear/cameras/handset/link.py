@@ -44,11 +44,9 @@ class Facts:
     """What the handset last said of itself. ``track`` holds the ``capabilities`` and ``settings``
     of its MediaStreamTrack; ``warnings`` are sentences for the animator."""
 
-    label: str = "Handset"
     track: Mapping[str, Any] = field(default_factory=dict)
     battery_percent: int | None = None
     warnings: tuple[str, ...] = ()
-    awake: bool = True
 
 
 @dataclass(slots=True)
