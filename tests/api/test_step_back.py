@@ -2,6 +2,7 @@
 
 import threading
 import time
+from base64 import b64decode
 from collections.abc import Iterator
 
 import cv2
@@ -147,6 +148,10 @@ def test_a_resting_hand_is_seen_and_never_taken(table: Table) -> None:
     values = cv2.imdecode(np.frombuffer(mask.data, np.uint8), cv2.IMREAD_GRAYSCALE)
     assert values.max() == 255
     assert values[:, -1].max() == 255, "the hand comes in from the right"
+    told = [one.data["mask"] for one in table.stage.events.after(0, 0) if one.kind == "step_back"]
+    streamed = cv2.imdecode(np.frombuffer(b64decode(told[-1]), np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert streamed[:, -1].max() == 255, "the same in the event stream"
+    assert len(told[-1]) < 4000, "small enough for every phone, four times a second"
     assert table.count(shot) == 0
     table.camera.reach = 0
     until(lambda: table.count(shot) == 1, 20)

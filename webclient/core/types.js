@@ -117,6 +117,7 @@
  * @property {string} [says]  why it stopped by itself; in step_back what it waits for
  * @property {string} [state]  of the step-back trigger: "watching", "hands_in", "asking", …
  * @property {string} [cause]
+ * @property {string} [mask]  what it sees: a grey PNG in base64
  * @property {boolean} [mute]  its states make no sound
  * @property {string | null} [eye]  the camera that watches, null for the one in use
  *

@@ -2,7 +2,6 @@
 
 /** @import {Desk} from "./desk.js" */
 
-import { BASE } from "../core/service.js";
 import { make } from "./dom.js";
 
 /** Values of the mask, with the colour's name and its strength (0 to 255). */
@@ -15,28 +14,20 @@ const PAINTS = /** @type {const} */ ([
 /** @param {Desk} desk */
 export function makeSees({ app, look }) {
   const canvas = make("canvas", { class: "sees", width: 160, height: 90, "aria-hidden": "true", hidden: true });
-  let asking = false;
-  let owed = false;
+  let painted = "";
 
   function wanted() {
-    const { mode, eye } = app.trigger.value;
-    return mode === "step_back" && !eye && look.value.sees && !app.exposing.value;
+    const { mode, eye, mask } = app.trigger.value;
+    return mode === "step_back" && !eye && look.value.sees && !app.exposing.value && mask ? mask : "";
   }
 
   async function refresh() {
-    canvas.hidden = !wanted();
-    if (canvas.hidden || !canvas.isConnected) return;
-    if (asking) return void (owed = true);
-    asking = true;
-    try {
-      await paint(canvas);
-    } finally {
-      asking = false;
-    }
-    if (owed) {
-      owed = false;
-      void refresh();
-    }
+    const mask = wanted();
+    canvas.hidden = !mask;
+    if (!mask || mask === painted) return;
+    painted = mask;
+    const picture = await createImageBitmap(new Blob([bytesOf(mask)], { type: "image/png" }));
+    if (mask === painted) paint(canvas, picture);
   }
 
   app.trigger.subscribe(() => void refresh());
@@ -45,12 +36,13 @@ export function makeSees({ app, look }) {
   return canvas;
 }
 
-/** @param {HTMLCanvasElement} canvas */
-async function paint(canvas) {
-  // The trigger may just have been switched off: then the next event hides the canvas.
-  const answer = await fetch(`${BASE}/trigger/mask.png`, { cache: "no-store" }).catch(() => null);
-  if (!answer?.ok) return;
-  const picture = await createImageBitmap(await answer.blob());
+/** @param {string} text  in base64 */
+function bytesOf(text) {
+  return Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
+}
+
+/** @param {HTMLCanvasElement} canvas @param {ImageBitmap} picture */
+function paint(canvas, picture) {
   const pen = canvas.getContext("2d", { willReadFrequently: true });
   if (!pen) return;
   canvas.width = picture.width;

@@ -2,12 +2,14 @@
 
 Everything it decides is decided in ``stepback/``; here are the thread, the lock and the telling.
 Events: ``step_back`` on each change of state or cause, and at most four times a second while the
-figures change; ``counting`` for each second of a countdown.
+figures change, with the mask of what it sees (a PNG in base64, RFC 4648); ``counting`` for each
+second of a countdown.
 """
 
 import logging
 import math
 import threading
+from base64 import b64encode
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -293,7 +295,8 @@ class _Run:
         shown = self.shown()
         if new or shown["figures"] != self._told_figures:
             self._told_figures = shown["figures"]
-            self._tell("step_back", shown)
+            mask = b64encode(self.mask_png()).decode("ascii")
+            self._tell("step_back", {**shown, "mask": mask})
         self._tap(shown["left_s"])
 
     def _tap(self, left_s: float | None) -> None:
