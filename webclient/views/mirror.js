@@ -36,7 +36,9 @@ export function makeMirror(desk) {
     const [words, tone] = WORDS[now.state];
     heading.mark(words, tone);
     setText(says, now.state === "off" ? OFF : sentence(now, mirror.lagS));
-    setText(where, [now.where ?? "", now.caution].filter(Boolean).join(". "));
+    const known = now.where && now.says.includes(now.where) ? "" : now.where;
+    setText(where, [known, now.caution].filter(Boolean).join(". "));
+    where.hidden = !where.textContent;
     controls.hidden = now.state === "off";
     setText(pause.lastElementChild ?? pause, now.state === "paused" ? "Go on" : "Pause");
     again.hidden = now.state !== "away" && now.state !== "fault";
@@ -61,7 +63,7 @@ export function makeCopyMark(desk) {
     element.hidden = !isBehind(now, mirror.lagS);
     if (!now || element.hidden) return;
     const waiting = now.waiting_exposures;
-    setText(words, waiting ? `Second copy ${waiting} behind, ${lagWords(mirror.lagS)}` : "Second copy stopped");
+    setText(words, waiting ? `Second copy: ${waiting} behind, ${lagWords(mirror.lagS)}` : "Second copy: stopped");
   });
   return element;
 }
