@@ -171,9 +171,9 @@ def serve(ws: Server, stage: Stage, postman: Postman) -> None:
             stage.show_last_exposure(shot)
     viewer = Viewer(ws.sock)
     ws.input_buffer = Asks(viewer, postman)
-    stage.look()
     try:
         with stage.live.watching():
+            stage.look()
             ws.thread.read_until_closed()
     finally:
         postman.forget(viewer)
