@@ -17,6 +17,7 @@ ALLOWED = {
     "library": {"cameras", "imaging", "timing"} | GROUND,
     "shooting": {"library", "cameras", "imaging", "timing"} | GROUND,
     "finishing": {"library", "cameras", "imaging", "timing"} | GROUND,
+    "secure": GROUND,
     "paper": {"library", "cameras", "imaging", "timing"} | GROUND,
     "web": {"shooting", "finishing", "paper", "library", "cameras", "imaging", "timing"} | GROUND,
 }

@@ -24,13 +24,8 @@ from standclear.cameras.base import LivePicture, NotOffered
 from standclear.cameras.handset import Facts, HandsetLink
 from standclear.shooting.describe import API
 from standclear.web.context import context
-from standclear.web.live import (  # type: ignore[attr-defined,unused-ignore]
-    PING_S,
-    TOO_MANY,
-    Viewers,
-    WholeSends,
-    close,
-)
+from standclear.web.live import PING_S, TOO_MANY, Viewers, close
+from standclear.web.postman import WholeSends
 
 PATH = f"{API}/handset"
 TAKEN_OVER = 4410
