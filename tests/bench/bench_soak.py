@@ -12,8 +12,7 @@ import psutil
 from tests.bench.bench_load import Samples, grown, numbers_of, originals_well
 from tests.bench.tables import LONG, Table, median, percentile
 from tests.pictures import comment, jpeg, padded
-from tests.service import Api, ServiceProcess
-from tests.waiting import until
+from tests.service import ServiceProcess
 
 CAPTURES = 2000 if LONG else 80
 BYTES = 60_000  # of one size: the virtual camera notes a file's size once, when it is opened
@@ -55,7 +54,6 @@ def test_a_long_day_on_the_cable(tmp_path: Path) -> None:
             kept.append(item["originals"][0]["sha256"])
             if number % 10 == 0:
                 samples.take(process)
-        until(lambda: last_verdict(api, shot) is not None, 60)
         there = len(numbers_of(api, shot))
         api.close()
         assert service.stop() == 0
@@ -76,9 +74,3 @@ def test_a_long_day_on_the_cable(tmp_path: Path) -> None:
     assert checked["well"], checked
     assert "Traceback" not in log, log[-3000:]
     table.hold()
-
-
-def last_verdict(api: Api, shot: str) -> object:
-    """The watches' word on the newest exposure, ``None`` until they have looked."""
-    items = api.ok("GET", f"/shots/{shot}/exposures?limit=500")["items"]
-    return items[-1]["verdict"]

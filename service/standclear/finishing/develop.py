@@ -19,6 +19,7 @@ from PIL import Image, UnidentifiedImageError
 
 from standclear.finishing.problems import PictureUnreadable
 from standclear.finishing.shot import FilmExposure
+from standclear.imaging.limits import too_large
 
 Pixels: TypeAlias = npt.NDArray[Any]
 """(height, width, 3), blue first, sRGB codes in uint8 or uint16."""
@@ -48,6 +49,9 @@ def develop(exposure: FilmExposure, raw: RawRecipe | None = None) -> Pixels:
         raise PictureUnreadable(f"{path.name} cannot be read: {error.strerror}.") from error
     if exposure.sha256 and hashlib.sha256(data).hexdigest() != exposure.sha256:
         raise PictureUnreadable(f"{path.name} is not the file that was kept: its bytes changed.")
+    large = too_large(data)
+    if large is not None:
+        raise PictureUnreadable(f"{path.name} is not decoded: {large}")
     if data.startswith(_JPEG_START):
         return _jpeg(data, path.name, strict=not exposure.sha256)
     if path.suffix.lower() in _RAW_SUFFIXES:

@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 
 from standclear.imaging.container import check_whole, identify
+from standclear.imaging.limits import too_large
 from standclear.imaging.linear import Pixels
 
 REDUCE_ABOVE_PX = 9_000_000
@@ -43,6 +44,9 @@ def decode(data: bytes) -> Decoded | Undecodable:
     broken = check_whole(data)
     if broken is not None:
         return Undecodable(f"The file is damaged: {broken}")
+    large = too_large(data)
+    if large is not None:
+        return Undecodable(f"The picture is not measured: {large}")
     facts = identify(data)
     if facts.media_type.startswith(RAW_KINDS):
         return _unmeasurable(facts.media_type)  # not the small preview that lies in front

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from standclear.imaging.limits import MOST_PIXELS, too_large
 from standclear.library import values
 from standclear.library.disk import Disk
 from standclear.library.embedded import largest_jpeg
@@ -23,8 +24,6 @@ from standclear.library.records import OriginalFile
 
 WIDTHS = (160, 320, 640, 960, 1280, 1920, 2560)
 QUALITY = 85
-#: More than this is not decoded: 24-megapixel cameras have a quarter of it.
-PIXELS_MAX = 200_000_000
 _DECODERS_AT_ONCE = 2
 _AS_STORED = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
 _REDUCED = (
@@ -89,10 +88,14 @@ class Previews:
                 del self._making[path]
 
     def _make(self, path: Path, original: Path, facts: OriginalFile, width: int) -> None:
-        if (facts.width or 0) * (facts.height or 0) > PIXELS_MAX:
-            raise NoPreview(f"{facts.name} has more than {PIXELS_MAX:,} pixels.")
+        if (facts.width or 0) * (facts.height or 0) > MOST_PIXELS:
+            raise NoPreview(f"{facts.name} has more than {MOST_PIXELS:,} pixels.")
         with self._decoders:
-            pixels = _decoded(original.read_bytes(), facts, width)
+            data = original.read_bytes()
+            large = too_large(data)  # whatever the database or the camera said of it
+            if large is not None:
+                raise NoPreview(f"{facts.name} is not shown: {large}")
+            pixels = _decoded(data, facts, width)
             if pixels is None:
                 raise NoPreview(f"{facts.name} cannot be decoded ({facts.media_type}).")
             jpeg = _jpeg(_narrowed(pixels, width))
@@ -153,6 +156,8 @@ def _flags(original_width: int | None, width: int) -> int:
 
 
 def _decode(data: bytes, flags: int) -> NDArray[np.uint8] | None:
+    if too_large(data) is not None:  # a picture inside the file
+        return None
     try:
         pixels: Any = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
     except cv2.error:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standclear.cameras.base import LivePicture
+from standclear.imaging.limits import too_large
 
 LIVE_QUALITY = 80
 LIVE_WIDTHS = (320, 480, 640, 960, 1280, 1920)
@@ -85,8 +86,10 @@ class LiveFrame:
 
     def _decoded(self) -> NDArray[np.uint8]:
         if self._pixels is None:
-            data = np.frombuffer(self.picture.jpeg or b"", np.uint8)
-            decoded = cv2.imdecode(data, cv2.IMREAD_COLOR) if data.size else None
+            jpeg = self.picture.jpeg or b""
+            data = np.frombuffer(jpeg, np.uint8)
+            fit = data.size and too_large(jpeg) is None
+            decoded = cv2.imdecode(data, cv2.IMREAD_COLOR) if fit else None
             if decoded is None:
                 raise ValueError("The live picture could not be read.")
             self._pixels = np.asarray(decoded, np.uint8)
