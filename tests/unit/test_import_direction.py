@@ -18,6 +18,7 @@ ALLOWED = {
     "shooting": {"library", "cameras", "imaging", "timing"} | GROUND,
     "finishing": {"library", "cameras", "imaging", "timing"} | GROUND,
     "secure": GROUND,
+    "nearby": set(),
     "paper": {"library", "cameras", "imaging", "timing"} | GROUND,
     "web": {"shooting", "finishing", "paper", "library", "cameras", "imaging", "timing"} | GROUND,
 }
