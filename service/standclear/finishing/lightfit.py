@@ -6,7 +6,7 @@ sRGB the camera's own curve moves at each tone. What the model cannot explain (t
 weighted out with Tukey's biweight (P. J. Huber, E. M. Ronchetti, "Robust Statistics", 2009).
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,8 @@ Doubles = npt.NDArray[np.float64]
 ORDER = 4
 TERMS = (ORDER + 1) * (ORDER + 2) // 2
 ROUNDS = 12
+RESPONSE_ROUNDS = 3
+RESPONSE_POWERS = 3
 SMALLEST_SD = 2e-4
 RIDGE = 1e-4
 LUMA_BGR = np.array([0.114, 0.587, 0.299])  # ITU-R BT.601, as JFIF has it
@@ -115,27 +117,69 @@ def learn_response(plate: Plate, samples: list[Blocks]) -> Response:
 
     Its scale is open and set so that its mean over the background is 1.
     """
-    fits = [(blocks, found) for blocks in samples if (found := fit(plate, blocks)) is not None]
-    levels = np.array([found.terms[1, 0] for _, found in fits])
-    if len(fits) < 4 or robust_sd(levels) < 0.002:
-        return plate.response
-    terms = grid(*plate.sure.shape)
-    tone = tone_of(plate.log)
-    design, wanted, weights = [], [], []
+    for _ in range(RESPONSE_ROUNDS):
+        fits = [(blocks, found) for blocks in samples if (found := fit(plate, blocks)) is not None]
+        levels = np.array([found.terms[1, 0] for _, found in fits])
+        if len(fits) < 4 or robust_sd(levels) < 0.002:
+            return plate.response
+        plate = replace(plate, response=_bettered(plate, fits))
+    return plate.response
+
+
+def _bettered(plate: Plate, fits: list[tuple[Blocks, LightFit]]) -> Response:
+    """The polynomial over tone that explains what no field over the picture can.
+
+    Tone goes with place on most sets, so that a field alone would take up half of the response:
+    both sides are freed of all fields first (R. Frisch, F. V. Waugh, Econometrica 1, 1933).
+    """
+    terms = grid(*plate.sure.shape).reshape(TERMS, -1).T
+    tone = tone_of(plate.log).reshape(-1, 3)
+    powers = np.arange(1, RESPONSE_POWERS + 1)
+    normal, wanted = np.zeros((len(powers), len(powers))), np.zeros(len(powers))
     for blocks, found in fits:
-        moved = np.einsum("ct,trk->rkc", found.terms, terms)
-        explained = plate.response.at(tone) * moved
-        left = blocks.log - plate.log - explained
-        calm = np.abs(left) < 3.0 * max(robust_sd(left), SMALLEST_SD)
-        design.append(np.stack([moved * tone**p for p in range(4)], axis=-1).reshape(-1, 4))
-        wanted.append((blocks.log - plate.log).ravel())
-        weights.append((calm * blocks.known * plate.sure[..., None]).ravel())
-    powers = _solve(np.concatenate(design), np.concatenate(wanted), np.concatenate(weights))
-    sure = plate.sure > 0.5
-    low, high = np.quantile(tone[sure], [0.02, 0.98])
+        weights = _calm_weights(plate, blocks, found)
+        for channel in range(3):
+            root = np.sqrt(weights[:, channel])
+            moved = terms @ found.terms[channel]
+            ratio = (blocks.log - plate.log)[..., channel].ravel()
+            both = np.column_stack([moved[:, None] * tone[:, [channel]] ** powers, ratio])
+            free = _without(terms * root[:, None], both * root[:, None])
+            normal += free[:, :-1].T @ free[:, :-1]
+            wanted += free[:, :-1].T @ free[:, -1]
+    faint = 1e-6 * np.trace(normal) / len(powers) + 1e-15
+    found_powers = np.linalg.solve(normal + faint * np.eye(len(powers)), wanted)
+    return _normal_response(plate, np.concatenate([[1.0], found_powers]))
+
+
+def _normal_response(plate: Plate, powers: Doubles) -> Response:
+    tone = tone_of(plate.log)[plate.sure > 0.5]
+    low, high = np.quantile(tone, [0.02, 0.98])
     raw = Response(tuple(float(p) for p in powers), float(low), float(high))
-    mean = float(raw.at(tone[sure]).mean())
+    mean = float(raw.at(tone).mean())
     return Response(tuple(float(p / mean) for p in powers), float(low), float(high))
+
+
+def _calm_weights(plate: Plate, blocks: Blocks, found: LightFit) -> Doubles:
+    """By block and channel how far it may be heeded: background that the model explains."""
+    moved = np.einsum("ct,trk->rkc", found.terms, grid(*plate.sure.shape))
+    left = blocks.log - plate.log - plate.response.at(tone_of(plate.log)) * moved
+    prior = blocks.known * plate.sure[..., None]
+    calm = (np.abs(left) < 3.0 * _calm_sd(left[(prior > 0.5).all(axis=2)])).all(axis=2)
+    return np.asarray((prior * calm[..., None]).reshape(-1, 3))
+
+
+def _without(fields: Doubles, columns: Doubles) -> Doubles:
+    """What is left of the columns when the fields have explained all they can."""
+    basis, _ = np.linalg.qr(fields)
+    return np.asarray(columns - basis @ (basis.T @ columns))
+
+
+def _calm_sd(left: Doubles) -> float:
+    """Standard deviation from the calmest quarter: the object may hold more than half of it."""
+    if not left.size:
+        return SMALLEST_SD
+    quarter = float(np.quantile(np.abs(left), 0.25))  # of a normal distribution 0.3186 sd
+    return max(quarter / 0.3186, SMALLEST_SD)
 
 
 def _robust_weights(design: Doubles, wanted: Doubles, prior: Doubles) -> Doubles:

@@ -156,7 +156,8 @@ def _median_plate(logs: Doubles, known: Doubles) -> Plate:
     middle = np.nanmedian(masked, axis=0)
     spread = 1.4826 * np.nanmedian(np.abs(masked - middle), axis=0).max(axis=2)
     all_seen = seen.all(axis=2)
-    usual = float(np.median(spread[all_seen])) if all_seen.any() else 1.0
+    # The calmest quarter tells: the object may have been in most places.
+    usual = float(np.quantile(spread[all_seen], 0.25)) if all_seen.any() else 1.0
     calm = np.square(np.clip(1.0 - np.square(spread / (6.0 * usual + 0.002)), 0.0, 1.0))
     return Plate(middle, np.where(all_seen, calm, 0.0))
 
