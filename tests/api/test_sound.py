@@ -1,6 +1,7 @@
 """A sound laid under a shot: taken in pieces, drawn, marked, and heard in the film."""
 
 import io
+import re
 import subprocess
 import wave
 from pathlib import Path
@@ -118,3 +119,18 @@ def test_the_film_sounds_from_the_frame_where_the_sound_was_put(
     loud = np.abs(heard)
     assert len(heard) == 2 * 48_000
     assert abs(int(np.argmax(loud > 0.4 * loud.max())) / 48_000 - 0.75) < 0.001
+
+
+def test_what_is_marked_is_printed_in_the_sheets_sound_column(house: House, tmp_path: Path) -> None:
+    shot = house.shot()["id"]
+    house.press(shot, count=6)
+    house.ok("PUT", f"/shots/{shot}/sound/marks", json={"marks": {"2": "eek", "5": "plop"}})
+    sheet = tmp_path / "sheet.pdf"
+    sheet.write_bytes(house.client.get(f"/api/v1/shots/{shot}/sheet.pdf").data)
+    # Read by poppler: where each word was printed, in points.
+    told = subprocess.run(["pdftotext", "-bbox", str(sheet), "-"], capture_output=True, check=True)
+    words = re.findall(r'xMin="([\d.]+)" yMin="([\d.]+)"[^>]*>([^<]+)<', told.stdout.decode())
+    places = {text: (float(x), float(y)) for x, y, text in words}
+    for mark in ("eek", "plop"):
+        assert abs(places[mark][0] - places["sound"][0]) < 6, "in the column of that name"
+    assert places["sound"][1] < places["eek"][1] < places["plop"][1]
