@@ -27,6 +27,7 @@
  * @property {"clear" | "flagged" | "cannot_tell"} state
  * @property {string} says
  * @property {Record<string, number>} [figures]  the unit in the name
+ * @property {string[]} [causes]  plain names: "same_pose", …
  *
  * @typedef {object} Verdict
  * @property {"clear" | "flagged"} state

@@ -3,10 +3,13 @@
 /** @import {Exposure, Shot} from "../core/types.js" */
 /** @import {Service} from "../core/service.js" */
 /** @import {ShotModel} from "./shot.js" */
+/** @import {Range, Retime} from "./finish-ranges.js" */
 
 import { framesPerSecond } from "../core/rate.js";
 import { randomName } from "../core/random.js";
 import { kindsFrom } from "./finish-kinds.js";
+import { CleanUpModel } from "./clean-up.js";
+import { shownOnce } from "./finish-ranges.js";
 import { Store } from "./store.js";
 
 /**
@@ -23,6 +26,11 @@ import { Store } from "./store.js";
  * @property {number} light  percent, 0 leaves it
  * @property {boolean} steady
  * @property {"fill" | "crop"} edges
+ * @property {boolean} clean  paint out what was drawn
+ * @property {Range[]} alone  frames whose light is wanted
+ * @property {Range | null} range  only these frames
+ * @property {Retime[]} retimes
+ * @property {number[]} leaveOut  exposures by number
  * @property {string} rate  empty: the shot's own
  * @property {number} each  1 on ones, 2 on twos
  * @property {boolean} holds
@@ -54,7 +62,7 @@ import { Store } from "./store.js";
 /** @type {Wish} */
 const USUAL = {
   kind: "everywhere", variant: "h264", quality: "good", shape: "source", x: 0.5, y: 0.5, zoom: 1, light: 0, steady: false,
-  edges: "fill", rate: "", each: 1, holds: true, reverse: false, loops: 1, head: 0, tail: 0, sound: true, leader: false, title: "",
+  edges: "fill", clean: false, alone: [], range: null, retimes: [], leaveOut: [], rate: "", each: 1, holds: true, reverse: false, loops: 1, head: 0, tail: 0, sound: true, leader: false, title: "",
 };
 
 const RATIO = { "16:9": 16 / 9, "9:16": 9 / 16, "4:5": 4 / 5, "1:1": 1 };
@@ -73,6 +81,17 @@ export class FinishModel extends Store {
     super(USUAL);
     this.service = service;
     this.shot = shot;
+    this.cleanUp = new CleanUpModel(service, shot);
+  }
+
+  /** What goes with one shot's frames is not for the next one. */
+  begin() {
+    this.patch({ clean: false, alone: [], range: null, retimes: [], leaveOut: [] });
+  }
+
+  /** The body of POST /exports. */
+  get options() {
+    return optionsOf(this.value, this.touchesPictures, this.value.clean ? this.cleanUp.options : null);
   }
 
   /** @param {string} kind */
@@ -95,6 +114,7 @@ export class FinishModel extends Store {
     if (!id) return this.exports.set([]);
     const turn = ++this.#turn;
     this.kinds.set(kindsFrom((await this.service.get("/formats")).items));
+    await this.cleanUp.load();
     const { items } = await this.service.get(`/shots/${id}/exports`);
     if (turn === this.#turn) this.exports.set(items);
   }
@@ -109,7 +129,7 @@ export class FinishModel extends Store {
 
   async start() {
     const id = this.shot.value.shot?.id;
-    const body = optionsOf(this.value, this.touchesPictures);
+    const body = this.options;
     const headers = { "Idempotency-Key": randomName() };
     this.told(await this.service.ask("POST", `/shots/${id}/exports`, { body, headers }));
   }
@@ -129,8 +149,8 @@ export class FinishModel extends Store {
 /** @param {Export} one */
 export const isOver = (one) => OVER.has(one.state);
 
-/** The body of POST /exports. @param {Wish} wish @param {boolean} pictures */
-export function optionsOf(wish, pictures) {
+/** @param {Wish} wish @param {boolean} pictures @param {unknown} cleanUp */
+function optionsOf(wish, pictures, cleanUp) {
   const { variant, quality, title, leader, sound, shape, x, y, zoom } = wish;
   return {
     format: variant,
@@ -140,6 +160,9 @@ export function optionsOf(wish, pictures) {
     sound: { include: sound },
     time: {
       ...(wish.rate && { rate: wish.rate }),
+      ...(wish.range && { range: wish.range }),
+      leave_out: wish.leaveOut,
+      retime: wish.retimes,
       frames_each: wish.each,
       holds: wish.holds,
       reverse: wish.reverse,
@@ -149,8 +172,9 @@ export function optionsOf(wish, pictures) {
     },
     ...(pictures && {
       framing: { shape, centre_x: x, centre_y: y, zoom },
-      ...(wish.light > 0 && { light: { strength: wish.light / 100 } }),
+      ...(wish.light > 0 && { light: { strength: wish.light / 100, leave_alone: wish.alone } }),
       ...(wish.steady && { position: { edges: wish.edges } }),
+      ...(cleanUp !== null && { clean_up: cleanUp }),
     }),
   };
 }
@@ -171,7 +195,7 @@ const placed = (start, room) => Math.min(Math.max(0, Math.round(start)), Math.ma
 
 /** How long it will be. @param {Wish} wish @param {Shot | null} shot @param {Exposure[]} exposures */
 export function lengthOf(wish, shot, exposures) {
-  const once = exposures.reduce((sum, one) => sum + (wish.holds ? one.hold : 1), 0);
+  const once = shownOnce(wish, exposures);
   if (!once) return { frames: 0, seconds: 0 };
   const rate = framesPerSecond(wish.rate || (shot?.frame_rate ?? "12"));
   const frames = once * wish.each * wish.loops + wish.head + wish.tail;

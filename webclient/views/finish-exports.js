@@ -8,6 +8,9 @@ import { button, state } from "./controls.js";
 import { make, setText } from "./dom.js";
 import { makeFigures } from "./finish-figures.js";
 
+/** @type {Record<string, string>} */
+const PHASES = { measuring: "measuring", following: "following the object" };
+
 /** @param {Desk} desk */
 export function makeExports({ app }) {
   const { exports } = app.finish;
@@ -84,7 +87,7 @@ function toneOf(one) {
   if (one.state === "failed") return ["failed", "fault"];
   if (one.state === "stopped") return ["stopped", "warning"];
   if (one.state === "waiting") return ["waits for the set", "plain"];
-  if (one.state === "working") return [one.phase === "measuring" ? "measuring" : "being made", "plain"];
+  if (one.state === "working") return [PHASES[one.phase] ?? "being made", "plain"];
   return [one.state, "plain"];
 }
 
@@ -106,7 +109,7 @@ function notesOf(one) {
   if (!one.report) return [];
   const told = one.report.notes.map((/** @type {string} */ says) => make("p", {}, says));
   const curves = makeFigures(one.report.figures);
-  const asked = one.options.light || one.options.position;
+  const asked = (one.options.light || one.options.position) && !one.options.clean_up;
   const nothing = asked && !curves.length && make("p", {}, "Nothing needed correcting: the pictures are as shot.");
   return [...curves, ...(nothing ? [nothing] : []), ...told];
 }

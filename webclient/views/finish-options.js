@@ -5,10 +5,13 @@
 
 import { oneOf, stepper } from "./controls.js";
 import { make, setText } from "./dom.js";
+import { makeCleanUp } from "./finish-clean-up.js";
 import { check, slider } from "./finish-controls.js";
+import { makeAlone, makeDoubles, makeRange, makeRetimes } from "./finish-ranges.js";
 
-/** Even light and steady picture. @param {Desk} desk */
-export function makeCorrections({ app: { finish } }) {
+/** Even light, steady picture, a support painted out. @param {Desk} desk */
+export function makeCorrections(desk) {
+  const { finish } = desk.app;
   const light = check("Even light", (on) => finish.patch({ light: on ? 100 : 0 }), "Takes out flicker. A lamp that is switched on stays on.");
   const strength = slider("Strength", { min: 5, max: 100, step: 5 }, (value) => finish.patch({ light: value }), (value) => `${value} %`);
   const steady = check("Steady picture", (on) => finish.patch({ steady: on }), "Undoes bumps and creep of the camera.");
@@ -21,11 +24,12 @@ export function makeCorrections({ app: { finish } }) {
     edges.element.hidden = !wish.steady;
     edges.mark(wish.edges);
   });
-  return make("section", { class: "part" }, make("h2", {}, "Light and position"), light.element, strength.element, steady.element, edges.element);
+  return make("section", { class: "part" }, make("h2", {}, "Corrections"), light.element, strength.element, makeAlone(desk), steady.element, edges.element, makeCleanUp(desk));
 }
 
 /** @param {Desk} desk */
-export function makeTime({ app: { finish } }) {
+export function makeTime(desk) {
+  const { finish } = desk.app;
   const rate = oneOf("Rate", /** @type {[string, string][]} */ ([["", "the shot’s"], ["12", "12"], ["15", "15"], ["24", "24"], ["25", "25"], ["30", "30"]]), (value) => finish.patch({ rate: value }));
   const each = oneOf("Each frame", /** @type {[number, string][]} */ ([[1, "on ones"], [2, "on twos"], [3, "on threes"]]), (value) => finish.patch({ each: value }));
   const holds = check("Holds as they are", (on) => finish.patch({ holds: on }), "Off: each exposure is one frame.");
@@ -48,7 +52,7 @@ export function makeTime({ app: { finish } }) {
     "details",
     { class: "part finish-more" },
     make("summary", {}, make("h2", {}, "Time"), sum),
-    rate.element, each.element, holds.element, reverse.element, loops.element, head.element, tail.element,
+    makeRange(desk), makeRetimes(desk), makeDoubles(desk), rate.element, each.element, holds.element, reverse.element, loops.element, head.element, tail.element,
   );
 }
 
@@ -83,6 +87,9 @@ export function makeWords({ app: { finish, shot, sound } }) {
 function timeInWords(wish) {
   const parts = [
     wish.rate ? `${wish.rate} fps` : "as shot",
+    wish.range && `frames ${wish.range.first} to ${wish.range.last}`,
+    wish.retimes.length > 0 && `${wish.retimes.length} retimed`,
+    wish.leaveOut.length > 0 && `${wish.leaveOut.length} skipped`,
     wish.each > 1 && `each frame ${wish.each} times`,
     !wish.holds && "without holds",
     wish.reverse && "backwards",

@@ -2,8 +2,7 @@
 
 /** @import {Desk} from "./desk.js" */
 
-import { optionsOf } from "../models/finish.js";
-import { button } from "./controls.js";
+import { button, stepper } from "./controls.js";
 import { slider } from "./finish-controls.js";
 import { make, setText } from "./dom.js";
 
@@ -20,6 +19,14 @@ export function makeWipe({ app }) {
   place.element.hidden = true;
   const says = make("p", { class: "quiet", role: "status" });
   const look = button("Look at it", () => void app.attempt(ask));
+  const which = stepper("Exposure", (by) => void app.attempt(() => turnTo(by)));
+
+  /** Another exposure; once one was looked at, that one too. @param {number} by */
+  async function turnTo(by) {
+    const number = (review.exposure ?? shot.last)?.number ?? 1;
+    await review.seek(Math.min(Math.max(1, number + by), shot.value.exposures.length));
+    if (!picture.hidden) await ask();
+  }
 
   /** @param {number} percent */
   function wipe(percent) {
@@ -35,7 +42,7 @@ export function makeWipe({ app }) {
     look.disabled = true;
     setText(says, "Measuring the shot…");
     try {
-      const body = { exposure: shown.number, options: optionsOf(finish.value, finish.touchesPictures) };
+      const body = { exposure: shown.number, options: finish.options };
       const made = await app.service.ask("POST", `/shots/${id}/looks`, { body, timeoutMs: MEASURING_MS });
       [before.src, after.src] = [made.before, made.after];
       picture.hidden = place.element.hidden = false;
@@ -61,9 +68,12 @@ export function makeWipe({ app }) {
   picture.addEventListener("pointermove", (event) => {
     if (picture.hasPointerCapture(event.pointerId)) drag(event);
   });
-  const element = make("section", { class: "part", "aria-label": "Before and after" }, make("h2", {}, "Before and after"), picture, place.element, says, look);
+  const element = make("section", { class: "part", "aria-label": "Before and after" }, make("h2", {}, "Before and after"), which.element, picture, place.element, says, look);
+  const tell = () => which.mark(`${(review.exposure ?? shot.last)?.number ?? 0} of ${shot.value.exposures.length}`);
+  review.subscribe(tell);
+  shot.subscribe(tell);
   finish.subscribe((wish) => {
-    element.hidden = !finish.touchesPictures || (!wish.light && !wish.steady);
+    element.hidden = !finish.touchesPictures || (!wish.light && !wish.steady && !wish.clean);
   });
   return element;
 }

@@ -20,6 +20,7 @@ export function makeFinish(desk) {
   const corrections = makeCorrections(desk);
   let seen = false;
   let open = "";
+  let known = "";
   const element = make(
     "section",
     { class: "finish scroll", "aria-label": "Finish" },
@@ -35,7 +36,8 @@ export function makeFinish(desk) {
   function load() {
     const id = app.shot.value.shot?.id ?? "";
     if (!seen || id === open) return;
-    open = id;
+    if (id !== known) app.finish.begin();
+    open = known = id;
     void app.attempt(() => app.finish.load());
   }
   app.finish.subscribe(() => {
