@@ -27,6 +27,7 @@ fi
 say "ruff";         "$ENVIRONMENT/bin/ruff" check .
 say "ruff format";  "$ENVIRONMENT/bin/ruff" format --check .
 say "mypy";         "$ENVIRONMENT/bin/mypy"
+say "audit";        sh deploy/audit.sh >&2
 say "tsc";          "$WEBTOOLS/node_modules/.bin/tsc" -p webclient/tsconfig.json
 # Two at a time, a file to one worker: many tests wait for a service or a clock. Then the short form
 # of the measurements, alone.
