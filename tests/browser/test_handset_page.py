@@ -127,6 +127,28 @@ def test_the_page_holds_the_screen_awake_and_goes_black_by_itself(tripod: Tripod
         expect(page.locator("#dark")).to_be_visible(timeout=25_000)  # 15 s untouched
 
 
+WATCH_DARK = """
+window.dark = 0;
+const page = document.documentElement;
+new MutationObserver(() => (window.dark += page.hasAttribute("data-dark") ? 1 : 0))
+  .observe(page, { attributeFilter: ["data-dark"] });
+"""
+
+
+def test_the_page_is_black_while_its_picture_is_taken_and_light_again_after(
+    tripod: Tripod,
+) -> None:
+    with tripod.page() as page:
+        page.evaluate(WATCH_DARK)
+        shots = f"{tripod.service.url}/api/v1/shots"
+        shot = tripod.session.post(shots, json={"name": "the cork blinks"}, timeout=60).json()
+        taken = tripod.session.post(f"{shots}/{shot['id']}/exposures", json={}, timeout=60)
+        assert taken.status_code == 201, taken.text
+        assert page.evaluate("window.dark") == 1
+        expect(page.locator("#dark")).to_be_hidden()
+        expect(page.locator(".handset-facts")).to_contain_text("1 picture delivered")
+
+
 @pytest.mark.parametrize("charging", [False, True])
 def test_a_low_battery_is_told_on_the_page_and_to_the_remote(
     tripod: Tripod, charging: bool
