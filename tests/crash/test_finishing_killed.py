@@ -1,6 +1,6 @@
 """Exports killed at any moment, and a disk that fills up: no half film under the final name.
 
-Short form: 4 kills. STANDCLEAR_LONG=1: 100.
+Short form: 6 kills. STANDCLEAR_LONG=1: 100.
 """
 
 import hashlib
@@ -16,72 +16,100 @@ import pytest
 
 from standclear.clock import SystemClock
 from standclear.finishing.job_states import JobState
-from standclear.finishing.job_store import ExportJob, FolderStore
 from standclear.finishing.jobs import ExportDesk
 from tests.outside.film_probe import counted_shot, decoded, read_counter
 
-KILLS = 100 if os.environ.get("STANDCLEAR_LONG") == "1" else 4
+KILLS = 100 if os.environ.get("STANDCLEAR_LONG") == "1" else 6
+LONGEST_S = 1.5
 COUNT, SIZE = 40, (320, 240)
 
-CHILD = """
-import sys, resource, signal
+SHOT = """
+import sys
 from pathlib import Path
-from standclear.finishing.api import ExportOptions, export
-from standclear.finishing.problems import TargetError
+from standclear.finishing.options import ExportOptions
 from standclear.finishing.shot import FilmExposure, FilmShot
-folder, target, limit = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
-if limit:
-    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
-paths = sorted(folder.glob("cork-wakes_*.jpg"))
+paths = sorted(Path(sys.argv[1]).glob("cork-wakes_*.jpg"))
 shot = FilmShot("Cork wakes", "12", tuple(FilmExposure(path) for path in paths))
-print("ready", flush=True)
+"""
+
+AT_THE_DESK = (
+    SHOT
+    + """
+import threading
+from standclear.clock import SystemClock
+from standclear.finishing.jobs import ExportDesk
+desk = ExportDesk(Path(sys.argv[2]), SystemClock())
+options = ExportOptions.model_validate_json(sys.argv[3])
+print(desk.submit("a", shot, options).id, flush=True)
+threading.Event().wait()
+"""
+)
+
+ON_A_FULL_DISK = (
+    SHOT
+    + """
+import resource, signal
+from standclear.finishing.api import export
+from standclear.finishing.problems import TargetError
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]),) * 2)
 try:
-    export(shot, ExportOptions(), target)
+    export(shot, ExportOptions(), Path(sys.argv[2]))
 except TargetError as error:
     print("refused:", error.detail, flush=True)
 """
+)
 
 
-def child(folder: Path, target: Path, limit: int = 0) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-c", CHILD, str(folder), str(target), str(limit)],
-        stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
+def child(program: str, folder: Path, *words: str) -> subprocess.Popen[str]:
+    command = [sys.executable, "-c", program, str(folder), *words]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
 
 
 def sums(folder: Path) -> list[str]:
     return [hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.glob("*.jpg"))]
 
 
-@pytest.mark.timeout(1800)
+def killed_after(seconds: float, originals: Path, exports: Path, options: str) -> str:
+    """Ask a desk of its own for an export and kill it; the export's id."""
+    process = child(AT_THE_DESK, originals, str(exports), options)
+    assert process.stdout is not None
+    asked = process.stdout.readline().strip()
+    timer = threading.Timer(seconds, process.send_signal, [signal.SIGKILL])
+    timer.start()
+    process.wait()
+    timer.join()
+    process.stdout.close()
+    return asked
+
+
+@pytest.mark.timeout(3600)
 def test_killed_at_random_moments_no_half_file_bears_the_final_name(tmp_path: Path):
-    originals = tmp_path / "originals"
+    originals, exports = tmp_path / "originals", tmp_path / "exports"
     originals.mkdir()
     counted_shot(originals, COUNT, size=SIZE)
     before = sums(originals)
-    exports = tmp_path / "exports"
     chance = random.Random(7)
+    ends: list[JobState] = []
     for turn in range(KILLS):
-        folder = exports / f"job{turn}"
-        folder.mkdir(parents=True)
-        target = folder / "film.mp4"
-        job = ExportJob(folder.name, "a", target.name, {}, "2026-01-01T00:00:00+00:00")
-        FolderStore(exports).save(ExportJob(**{**job.as_json(), "state": JobState.WORKING}))
-        process = child(originals, target)
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-        timer = threading.Timer(chance.uniform(0, 0.5), process.send_signal, [signal.SIGKILL])
-        timer.start()
-        process.wait()
-        timer.cancel()
-        process.stdout.close()
-        if target.exists():
-            assert [read_counter(p) for p in decoded(target, SIZE)] == list(range(COUNT))
-    desk = ExportDesk(exports, SystemClock())
-    desk.close()
-    assert {job.state for job in desk.list()} == {JobState.STOPPED}
-    assert not list(exports.rglob("*.unfinished"))
+        # Corrections lengthen the time before the film is begun; every other one does without.
+        options = '{"light": {}, "position": {}}' if turn % 2 else "{}"
+        asked = killed_after(chance.uniform(0, LONGEST_S), originals, exports, options)
+        for film in exports.rglob("*.mp4"):
+            if not film.name.startswith("."):
+                assert [read_counter(p) for p in decoded(film, SIZE)] == list(range(COUNT))
+        desk = ExportDesk(exports, SystemClock())  # the service starts again
+        job = desk.get(asked)
+        desk.close()
+        assert job.state in (JobState.STOPPED, JobState.DONE)
+        assert job.state is JobState.DONE or "Stopped by a restart" in job.says
+        assert job.state is JobState.STOPPED or desk.file(asked).is_file()
+        assert not list(exports.rglob("*.unfinished"))
+        ends.append(job.state)
+    assert JobState.STOPPED in ends
+    print(
+        f"{KILLS} kills: {ends.count(JobState.STOPPED)} stopped, {ends.count(JobState.DONE)} done"
+    )
     assert sums(originals) == before
 
 
@@ -90,7 +118,7 @@ def test_a_disk_that_fills_up_in_the_middle_is_told(tmp_path: Path):
     originals = tmp_path / "originals"
     originals.mkdir()
     counted_shot(originals, COUNT, size=SIZE)
-    process = child(originals, tmp_path / "film.mp4", limit=2_000)
+    process = child(ON_A_FULL_DISK, originals, str(tmp_path / "film.mp4"), "2000")
     told, _ = process.communicate(timeout=60)
     assert "refused: film.mp4 could not be written" in told
     assert [path.name for path in tmp_path.iterdir()] == ["originals"]
