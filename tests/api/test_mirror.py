@@ -25,8 +25,11 @@ class Gated(FolderPlace):
         self.go_on = threading.Event()
         self.go_on.set()
         self.hanging = threading.Event()
+        self.odd = False
 
     def _hang(self, address: Address) -> object:
+        if self.odd:
+            raise ValueError("hush-hush")
         if not self.go_on.is_set():
             self.hanging.set()
             self.go_on.wait(60)
@@ -129,3 +132,19 @@ def test_leaving_does_not_wait_for_a_place_that_hangs(mirrored: House, place: Ga
     start = time.monotonic()
     context.mirroring.stop()
     assert time.monotonic() - start < 10
+
+
+def test_a_failure_that_nobody_foresaw_is_told_without_its_words_and_ends_nothing(
+    mirrored: House, place: Gated, caplog: pytest.LogCaptureFixture
+) -> None:
+    shot = mirrored.shot()["id"]
+    place.odd = True
+    place.leave()
+    mirrored.press(shot)
+    until(lambda: mirrored.ok("GET", "/mirror")["state"] == "fault", 20)
+    assert "hush" not in str(mirrored.ok("GET", "/mirror"))
+    assert "ValueError" in caplog.text
+    assert "hush" not in caplog.text
+    place.odd = False
+    mirrored.ok("PUT", "/mirror", json={})
+    until(lambda: in_step(mirrored, 1), 20)

@@ -19,6 +19,7 @@ from sqlalchemy import create_engine
 from standclear.clock import SystemClock
 from standclear.errors import StandclearError
 from standclear.library import migrate
+from standclear.library.check import check
 from standclear.library.desk import Desk
 from standclear.library.library import Library
 from standclear.library.schema import Base
@@ -123,6 +124,14 @@ def test_a_newer_database_is_refused_and_untouched(tmp_path: Path) -> None:
     assert path.read_bytes() == before
     with pytest.raises(StandclearError):
         Desk.open(tmp_path, SystemClock())
+
+
+def test_the_check_of_an_older_library_says_how_it_becomes_a_present_one(tmp_path: Path) -> None:
+    opened(tmp_path).close()
+    set_version(tmp_path / "library.db", "0001")
+    with pytest.raises(StandclearError, match="upgraded") as refused:
+        check(tmp_path)
+    assert refused.value.code == "library_older"
 
 
 def test_an_older_database_is_copied_then_upgraded(tmp_path: Path) -> None:

@@ -44,6 +44,15 @@ class LibraryNewer(StorageError):
     hint = "Start the newer version, or use another folder."
 
 
+class LibraryOlder(StorageError):
+    """An older Standclear wrote this library, and it is not upgraded yet."""
+
+    code = "library_older"
+    status = 409
+    title = "This library was written by an older Standclear"
+    hint = "Start the service on it once: it is upgraded, after a copy was made."
+
+
 class LibraryDamaged(StorageError):
     """The database cannot be read, or is older than what the shots' folders say."""
 

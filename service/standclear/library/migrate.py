@@ -19,7 +19,7 @@ from sqlalchemy.pool import NullPool
 
 from standclear.library import naming
 from standclear.library.disk import Disk
-from standclear.library.failures import LibraryDamaged, LibraryNewer, told_as_storage
+from standclear.library.failures import LibraryDamaged, LibraryNewer, LibraryOlder, told_as_storage
 
 #: The newest version this program knows; a test holds it against the scripts.
 HEAD = "0003"
@@ -75,9 +75,14 @@ def must_be_current(path: Path) -> None:
     if not path.exists():
         raise LibraryDamaged(f"There is no {path.name} in {path.parent}.")
     version = version_of(path)
+    if version is not None and version < HEAD:
+        raise LibraryOlder(
+            f"The library's database has version {version}, not {HEAD}. Start the service on it "
+            "once: it is upgraded, after a copy was made."
+        )
     if version != HEAD:
         raise LibraryNewer(
-            f"The library's database has version {version}, not {HEAD}; start the service of that "
+            f"The library's database has version {version}, not {HEAD}; use the program of that "
             "version."
         )
 

@@ -5,13 +5,18 @@ It holds no picture and no queue: a slow or dead place costs the shutter nothing
 ends forgets nothing.
 """
 
+import logging
 import threading
+import traceback
 from collections.abc import Callable
 
 from standclear.clock import Clock
+from standclear.errors import StandclearError
 from standclear.library.mirror.mirror import Mirror, MirrorState
 from standclear.shooting import describe
 from standclear.shooting.events import EventHub
+
+log = logging.getLogger(__name__)
 
 #: Events after which there may be something to copy.
 NEWS = frozenset({"kept", "late", "edited", "plan", "shot", "verdict", "sound"})
@@ -76,14 +81,29 @@ class Mirroring:
         seen, _ = self._events.resume(None)
         while not self._stopping.is_set():
             self._wait_quiet()
-            pause = self._mirror.work()
+            pause = self._work()
             self._tell_changes()
             if pause != 0:
                 seen = self._until_news(seen, POLL_S if pause is None else min(pause, POLL_S))
         self._mirror.finish()
 
+    def _work(self) -> float | None:
+        try:
+            return self._mirror.work()
+        except Exception as error:
+            # Whatever a library for some protocol did, the copy must go on when it can. Its words
+            # are not logged: they may hold a secret.
+            place = traceback.extract_tb(error.__traceback__)[-1]
+            kind = type(error).__name__
+            log.error("copying failed: %s in %s:%s", kind, place.filename, place.lineno)  # noqa: TRY400
+            return self._mirror.unforeseen()
+
     def _tell_changes(self) -> None:
-        state = self._mirror.state()
+        try:
+            state = self._mirror.state()
+        except StandclearError as error:
+            log.info("the second copy's state is not known: %s", error.detail)
+            return
         known = (state.state, state.says, state.waiting_exposures, state.copied_exposures)
         if known != self._told:
             self._told = known

@@ -15,7 +15,12 @@ from standclear.errors import StandclearError
 from standclear.library.copies import Copied, Copies, Lag
 from standclear.library.library import SHOTS_FOLDER, Library
 from standclear.library.mirror.carrying import Carrier
-from standclear.library.mirror.failures import CopyDiffers, PlaceAway, PlaceStrange
+from standclear.library.mirror.failures import (
+    CopyDiffers,
+    CopyError,
+    PlaceAway,
+    PlaceStrange,
+)
 from standclear.library.mirror.identity import identity
 from standclear.library.mirror.place import Mark, Place
 
@@ -143,6 +148,12 @@ class Mirror:
         self._journals_not_before = float("-inf")
         if not self._paused and self._trouble is None:
             self.work()
+
+    def unforeseen(self) -> float:
+        """What speaks with the place failed in a way that nobody foresaw; tried again as any."""
+        return self._failed(
+            CopyError(f"Copying to {self._place.address.shown} failed; see the service's log.")
+        )
 
     def _failed(self, error: StandclearError) -> float:
         with self._lock:
