@@ -1,13 +1,16 @@
 """Promise 5: the page shows what the service confirmed and how old it is, and never fires late."""
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 from urllib.parse import urlsplit
 
 from playwright.sync_api import expect
 
 from tests.browser.conftest import Set, press_pad, wait_for_count
 from tests.service import Api, ServiceProcess
+from tests.waiting import until
 
 
 def test_a_press_without_a_connection_says_so_and_is_not_taken_later(house: Set) -> None:
@@ -52,6 +55,28 @@ def test_a_reply_lost_after_the_picture_was_taken_is_told_as_kept(house: Set) ->
         expect(page.locator(".pad-says")).to_contain_text("1 kept")
         page.unroute("**/exposures")
     assert len(house.exposures(shot)) == 1
+
+
+def test_an_answer_that_comes_late_is_not_taken_for_the_next_press(house: Set) -> None:
+    shot = house.shot()
+    with house.page(shot) as page:
+        held: list[tuple[Any, Any]] = []
+
+        def hold(route: Any) -> None:
+            held.append((route, None if held else route.fetch()))
+
+        page.route("**/exposures", hold)
+        page.locator(".pad").click()
+        expect(page.locator(".pad-says")).to_contain_text("1 kept")  # the stream has told it
+        page.locator(".pad").click()
+        until(lambda: len(held) == 2)
+        first, answer = held[0]
+        with page.expect_response("**/exposures"):
+            first.fulfill(response=answer)
+        expect(page.locator(".pad")).to_have_attribute("data-phase", re.compile("sending|unknown"))
+        assert len(house.exposures(shot)) == 1  # the second has not even arrived
+        held[1][0].continue_()
+        page.unroute("**/exposures")
 
 
 def test_two_quick_presses_take_one_picture_each_at_most(house: Set) -> None:

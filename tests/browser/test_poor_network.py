@@ -93,6 +93,7 @@ def page_of(place: Place, chromium: Browser, shot: str) -> Iterator[Page]:
     own = chromium.browser_type.launch(executable_path=CHROMIUM, args=[*ARGUMENTS, rules])
     try:
         context = own.new_context(viewport=PHONE)
+        context.set_default_timeout(120_000)  # a hundred small files over this line
         cookie = {"name": "standclear", "value": place.token, "domain": place.host, "path": "/"}
         context.add_cookies([cookie])
         with watched(context, place.url) as page:

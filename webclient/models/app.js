@@ -28,10 +28,14 @@ import { WatchesModel } from "./watches.js";
  * @property {{label: string, run: () => void}} [action]
  */
 
+/** Each so many beats the clocks are compared again: a slow answer bounds little. */
+const CLOCK_BEATS = 5;
+
 /** @type {Trigger} */
 const MANUAL = { mode: "manual", shot: null, seconds: null, phase: "idle", left_s: null };
 
 export class App {
+  beats = 0;
   screen = randomName();
   service = new Service();
   connection = new ConnectionModel();

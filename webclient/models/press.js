@@ -87,11 +87,12 @@ export class PressModel extends Store {
     this.#deadline(VALID_MS);
     try {
       const answer = await this.service.ask("POST", `/shots/${shot.id}/exposures`, this.#asking(key));
-      this.#kept(answer.items[0]);
+      // The stream may have told it before, and the thumb may have pressed again since.
+      if (this.value.key === key) this.#kept(answer.items[0]);
     } catch (error) {
       this.#failed(key, asProblem(error));
     } finally {
-      clearTimeout(this.#timer);
+      if (this.value.key === key) clearTimeout(this.#timer);
     }
   }
 
