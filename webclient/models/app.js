@@ -181,6 +181,8 @@ const HANDLERS = {
     app.connection.heardTime(data.now);
     app.press.settle(Date.parse(data.now));
     app.mirror.tick();
+    app.beats += 1;
+    return app.beats % CLOCK_BEATS ? null : app.compareClocks(1);
   },
   exposing(app, data) {
     app.exposing.set(data);
