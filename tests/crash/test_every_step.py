@@ -28,6 +28,7 @@ from tests.crash.fault_mutations import MUTATIONS
 from tests.library_kit import IN_MEMORY, opened
 
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
+pytestmark = pytest.mark.timeout(7200 if LONG else 1200)
 FAILURES = {"full": errno.ENOSPC, "read-only": errno.EROFS, "broken": errno.EIO}
 
 
