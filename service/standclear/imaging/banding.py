@@ -47,47 +47,66 @@ def find_wave(profile: Doubles, mass: Doubles, least_amplitude: float = 5e-4) ->
         return None
     weights = np.sqrt(np.minimum(mass / np.median(mass[mass > 0]), 1.0))
     weights[mass <= 0] = 0.0
-    best: tuple[float, float, Doubles] | None = None
-    for cycles in np.arange(LEAST_CYCLES, rows / 4, STEP_CYCLES):
-        squared, solution = _try(profile, weights, float(cycles))
-        if best is None or squared < best[0]:
-            best = (squared, float(cycles), solution)
-    if best is None:
+    search = _Search(profile, weights)
+    coarse = search.best(np.arange(LEAST_CYCLES, rows / 4, STEP_CYCLES))
+    if coarse is None:
         return None
-    return _judged(best, _refined(profile, weights, best[1]), profile, weights, least_amplitude)
+    near = coarse.cycles + np.linspace(-STEP_CYCLES, STEP_CYCLES, 21)
+    fine = search.best(near[near >= LEAST_CYCLES]) or coarse
+    return _judged(min(coarse, fine, key=lambda tried: tried.left), weights, least_amplitude)
 
 
-def _refined(profile: Doubles, weights: Doubles, cycles: float) -> tuple[float, float, Doubles]:
-    tries = [cycles + d for d in np.linspace(-STEP_CYCLES, STEP_CYCLES, 21)]
-    tries = [c for c in tries if c >= LEAST_CYCLES]
-    fits = [(*_try(profile, weights, c), c) for c in tries]
-    squared, solution, where = min(fits, key=lambda fit: fit[0])
-    return squared, where, solution
+@dataclass(frozen=True)
+class _Tried:
+    """A sine of the search; ``left`` is the sum of squares beside it and the parabola."""
+
+    cycles: float
+    sine: float
+    cosine: float
+    left: float
 
 
-def _judged(
-    coarse: tuple[float, float, Doubles],
-    fine: tuple[float, float, Doubles],
-    profile: Doubles,
-    weights: Doubles,
-    least_amplitude: float,
-) -> Wave | None:
-    squared, cycles, solution = min(coarse, fine, key=lambda fit: fit[0])
+class _Search:
+    """Weighted least squares of a parabola and one sine, for many frequencies at once.
+
+    The parabola is taken out of everything first, so that only two unknowns remain.
+    """
+
+    def __init__(self, profile: Doubles, weights: Doubles) -> None:
+        rows = len(profile)
+        self._at = (np.arange(rows) + 0.5) / rows
+        self._weights = weights
+        y = 2 * self._at - 1
+        parabola = np.stack([np.ones(rows), y, y * y], axis=1) * weights[:, None]
+        self._parabola = np.linalg.qr(parabola)[0]
+        self._wanted = self._beside((profile * weights)[None, :])[0]
+
+    def best(self, cycles: Doubles) -> _Tried | None:
+        """The sine that leaves least; ``None`` when none can be fitted."""
+        angle = 2 * np.pi * cycles[:, None] * self._at[None, :]
+        sine = self._beside(np.sin(angle) * self._weights)
+        cosine = self._beside(np.cos(angle) * self._weights)
+        ss, sc, cc = (sine * sine).sum(1), (sine * cosine).sum(1), (cosine * cosine).sum(1)
+        by_sine, by_cosine = sine @ self._wanted, cosine @ self._wanted
+        determinant = ss * cc - sc * sc
+        fits = determinant > 1e-9 * np.square(ss + cc)
+        if not fits.any():
+            return None
+        whole = np.where(fits, determinant, 1.0)
+        a = np.where(fits, (cc * by_sine - sc * by_cosine) / whole, 0.0)
+        b = np.where(fits, (ss * by_cosine - sc * by_sine) / whole, 0.0)
+        left = float(self._wanted @ self._wanted) - (a * by_sine + b * by_cosine)
+        k = int(np.argmin(left))
+        return _Tried(float(cycles[k]), float(a[k]), float(b[k]), max(float(left[k]), 0.0))
+
+    def _beside(self, lines: Doubles) -> Doubles:
+        """What of each line (n, rows) no parabola explains."""
+        return np.asarray(lines - (lines @ self._parabola) @ self._parabola.T)
+
+
+def _judged(tried: _Tried, weights: Doubles, least_amplitude: float) -> Wave | None:
     counted = int((weights > 0).sum())
-    noise = np.sqrt(squared / max(counted - 6, 1))
+    noise = np.sqrt(tried.left / max(counted - 6, 1))
     sd = float(noise * np.sqrt(2.0 / max(np.square(weights).sum(), 1.0)))
-    wave = Wave(cycles, float(solution[3]), float(solution[4]), sd)
-    if wave.amplitude < max(CLEAR_SD * sd, least_amplitude):
-        return None
-    return wave
-
-
-def _try(profile: Doubles, weights: Doubles, cycles: float) -> tuple[float, Doubles]:
-    rows = len(profile)
-    at = (np.arange(rows) + 0.5) / rows
-    y = 2 * at - 1
-    angle = 2 * np.pi * cycles * at
-    design = np.column_stack([np.ones(rows), y, y * y, np.sin(angle), np.cos(angle)])
-    solution, *_ = np.linalg.lstsq(design * weights[:, None], profile * weights, rcond=None)
-    left = (profile - design @ solution) * weights
-    return float(left @ left), np.asarray(solution)
+    wave = Wave(tried.cycles, tried.sine, tried.cosine, sd)
+    return None if wave.amplitude < max(CLEAR_SD * sd, least_amplitude) else wave

@@ -1,5 +1,6 @@
 """What the watches need of one exposure, made once: texture levels, and a small linear picture."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from math import ceil
 
@@ -68,19 +69,18 @@ def prepare(
         raise ValueError("a picture to be measured has at least 64 pixels on each side")
     full_width, full_height = width or pixels.shape[1], height or pixels.shape[0]
     fine = texture_factor(pixels.shape[1])
-    logs = log_light(pixels)
-    if fine > 1:
-        logs = _averaged(logs, fine)
     least = 2 if pixels.shape[1] >= HALVED_FROM_PX else 1
     coarse = max(least, pixels.shape[1] // SMALL_WIDTH_PX)
-    small, trusted = _small(pixels, coarse)
+    with ThreadPoolExecutor(1) as beside:
+        texture = beside.submit(_texture, pixels, fine)
+        small, trusted = _small(pixels, coarse)
     return Prepared(
         full_width,
         full_height,
         monochrome,
         full_width / pixels.shape[1] * fine,
         full_width / pixels.shape[1] * coarse,
-        pyramid(logs),
+        texture.result(),
         small,
         trusted,
     )
@@ -94,6 +94,11 @@ def texture_factor(width: int) -> int:
 def _three_channels(grey: Pixels) -> Pixels:
     colour = np.repeat(grey[:, :, None], 3, axis=2)
     return colour.astype(np.uint8) if bits_of(grey) == 8 else colour.astype(np.uint16)
+
+
+def _texture(pixels: Pixels, factor: int) -> tuple[Floats, ...]:
+    logs = log_light(pixels)
+    return pyramid(_averaged(logs, factor) if factor > 1 else logs)
 
 
 def _small(pixels: Pixels, factor: int) -> tuple[Floats, Floats]:
