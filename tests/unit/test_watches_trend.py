@@ -17,7 +17,7 @@ LEVEL_SD = 1.2e-4  # natural log of light, likewise
 
 
 def place(x: float, y: float, turn: float = 0.0) -> RigPlace:
-    return RigPlace(x, y, turn, 1.0, SHIFT_SD, 0.0004, 6e-6, 0.9)
+    return RigPlace(x, y, turn, 1.0, SHIFT_SD, 0.0004, 6e-6, 0.9, 1920)
 
 
 def change(level: float) -> LightChange:
@@ -87,6 +87,15 @@ def test_what_may_be_either_is_said_to_be_either() -> None:
     found = judge_rig(place(0.075, 0.0), [place(0.028, 0.0)], LIMITS)
     assert found.causes == ("bump_or_creep",)
     assert "the next exposure shows" in found.says
+
+
+def test_what_a_nearly_plain_wall_says_is_taken_with_doubt() -> None:
+    """Measured on such a wall while the camera stood still: 4.8 deviations of the fit."""
+    wall = RigPlace(0.217, 0.528, 0.0294, 1.00063, 0.118, 0.0095, 1.6e-4, 0.74, 1920)
+    found = judge_rig(wall, [], LIMITS)
+    assert (found.state, found.causes) == ("cannot_tell", ())
+    far = RigPlace(4.0, 1.5, 0.0, 1.0, 0.118, 0.0095, 1.6e-4, 0.74, 1920)
+    assert judge_rig(far, [], LIMITS).causes == ("bump",)
 
 
 @pytest.mark.parametrize("rate", [0.0012, 0.002, 0.003, 0.006, -0.004])

@@ -1,5 +1,6 @@
 """One exposure measured against a shot's reference: registration, light, focus, and its scene."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -70,27 +71,43 @@ def measure(
 ) -> Measured:
     """Measure an exposure of the reference's size. ``background``: see `register`."""
     found = register(base.reference, picture.texture, background)
-    motion = _sure_motion(found)
-    small = _placed(picture, motion)
-    blocks = blocks_of(*small)
-    light = light_change(base.blocks, blocks, background, response)
-    focus = focus_change(base.reference, found) if found.covariance is not None else None
     level = _detail_level(picture)
-    scene = None
-    if found.covariance is None or found.agreeing >= LEAST_AGREEING:
-        left = light.left if light is not None else np.zeros(blocks[0].shape, dtype=np.float32)
-        at_detail = motion.resized(0.5**level)
-        if _way(at_detail, picture.texture[level].shape) < IN_PLACE_PX:
-            at_detail = IDENTITY
-        scene = _scene(picture, left, blocks[0], level, at_detail)
+    with ThreadPoolExecutor(1) as beside:
+        focus = beside.submit(_focus, base.reference, found)
+        light, scene = _light_and_scene(base, picture, found, background, response)
     return Measured(
         light,
-        place_of(found, picture.original_per_texture),
-        focus,
+        place_of(found, picture.original_per_texture, picture.width),
+        focus.result(),
         found.shift_sd,
         picture.original_per_texture * 2**level,
         scene,
     )
+
+
+def _focus(reference: Reference, found: Registration) -> FocusChange | None:
+    return focus_change(reference, found) if found.covariance is not None else None
+
+
+def _light_and_scene(
+    base: Base,
+    picture: Prepared,
+    found: Registration,
+    background: Floats | None,
+    response: Response,
+) -> tuple[LightChange | None, Scene | None]:
+    """There is no scene where the picture lies off the reference."""
+    motion = _sure_motion(found)
+    blocks = blocks_of(*_placed(picture, motion))
+    light = light_change(base.blocks, blocks, background, response)
+    if found.covariance is not None and found.agreeing < LEAST_AGREEING:
+        return light, None
+    left = light.left if light is not None else np.zeros(blocks[0].shape, dtype=np.float32)
+    level = _detail_level(picture)
+    at_detail = motion.resized(0.5**level)
+    if _way(at_detail, picture.texture[level].shape) < IN_PLACE_PX:
+        at_detail = IDENTITY
+    return light, _scene(picture, left, blocks[0], level, at_detail)
 
 
 def _sure_motion(found: Registration) -> Similarity:

@@ -31,6 +31,12 @@ from standclear.shooting.watches.verdict import (
 )
 
 SURE = 4.5
+DOUBTED = 9.0
+WELL_KNOWN_PX = 0.025
+"""Where texture does not tie the camera down to this (standard deviation, px at 1920 wide), what
+little holds it may be an edge beside the object: errors up to five deviations were measured there
+(tests/bench, plain wall), so that twice as many are asked for."""
+
 MISSED = 3.0
 LEAST_AGREEING = 0.25
 WINDOW = 50
@@ -46,7 +52,8 @@ WORDS = {DRIFT: "creep", STEP: "bump", OPEN: "bump_or_creep"}
 
 @dataclass(frozen=True)
 class RigPlace:
-    """Where the camera looks against the reference, in pixels of the original and degrees.
+    """Where the camera looks against the reference, in pixels of the original, which is ``width``
+    pixels wide, and degrees.
 
     The standard deviations are infinite when the background's texture ties nothing down.
     """
@@ -59,6 +66,7 @@ class RigPlace:
     turn_sd_deg: float
     scale_sd: float
     agreeing: float
+    width: int
 
     @property
     def shift(self) -> float:
@@ -66,7 +74,7 @@ class RigPlace:
         return hypot(self.shift_x, self.shift_y)
 
 
-def place_of(found: Registration, original_per_pixel: float) -> RigPlace:
+def place_of(found: Registration, original_per_pixel: float, width: int) -> RigPlace:
     """A registration in pixels of the original."""
     sd = [inf] * 4
     if found.covariance is not None:
@@ -80,12 +88,14 @@ def place_of(found: Registration, original_per_pixel: float) -> RigPlace:
         float(np.degrees(sd[2])),
         sd[3],
         found.agreeing,
+        width,
     )
 
 
 def judge_rig(place: RigPlace, history: Sequence[RigPlace], limits: Thresholds) -> Finding:
     """The finding on one place; ``history`` are those since the reference, oldest first."""
-    limit = max(limits.shift_px, SURE * place.shift_sd)
+    sure = _sure(place)
+    limit = max(limits.shift_px, sure * place.shift_sd)
     tellable = limit + MISSED * place.shift_sd
     if place.shift_sd == inf:
         return cannot_tell(
@@ -98,7 +108,7 @@ def judge_rig(place: RigPlace, history: Sequence[RigPlace], limits: Thresholds) 
         )
     figures = _figures(place, tellable)
     thresholds = {"shift_px": limit, "turn_deg": limits.turn_deg, "creep_px": limits.creep_px}
-    if not _moved(place, limit, limits):
+    if not _moved(place, limit, limits, sure):
         if tellable > limits.tellable_px:
             says = (
                 f"A bump under {tellable:.1f} px cannot be told here: the background is too plain."
@@ -109,11 +119,16 @@ def judge_rig(place: RigPlace, history: Sequence[RigPlace], limits: Thresholds) 
     return Finding(FLAGGED, _says(place, cause), figures, (cause,), thresholds)
 
 
-def _moved(place: RigPlace, limit: float, limits: Thresholds) -> bool:
+def _sure(place: RigPlace) -> float:
+    """How many standard deviations make a motion sure."""
+    return SURE if place.shift_sd <= WELL_KNOWN_PX * place.width / 1920 else DOUBTED
+
+
+def _moved(place: RigPlace, limit: float, limits: Thresholds, sure: float) -> bool:
     return (
         place.shift > limit
-        or abs(place.turn_deg) > max(limits.turn_deg, SURE * place.turn_sd_deg)
-        or 100 * abs(place.scale - 1) > max(limits.scale_percent, 100 * SURE * place.scale_sd)
+        or abs(place.turn_deg) > max(limits.turn_deg, sure * place.turn_sd_deg)
+        or 100 * abs(place.scale - 1) > max(limits.scale_percent, 100 * sure * place.scale_sd)
     )
 
 
