@@ -1,6 +1,7 @@
-"""From "kept" to "verdict" in the event stream, what live view loses meanwhile, peak memory.
+"""From "kept" to "verdict" in the event stream, what live view loses meanwhile, peak memory; and
+how often the re-seat guide looks.
 
-The camera's pictures lie ready, one viewer watches 1280×720 at 30 pictures a second all the time.
+The camera's pictures lie ready, one viewer watches 1280 wide at 30 pictures a second all the time.
 """
 
 import json
@@ -14,17 +15,18 @@ from pathlib import Path
 from typing import Any
 
 import cv2
+import numpy as np
 import pytest
 import requests
 
 from tests.bench.tables import LONG, Table, median
 from tests.bench.watch_time import files
-from tests.generator.tabletop import Pose, Tabletop
 from tests.service import Api, ServiceProcess
 from tests.waiting import until
 
 COUNT = 12 if LONG else 3
 PAUSE_S = 0.8
+GUIDED_S = 4
 GOALS = {1920: 400, 6000: 1200}
 # The short form runs beside other work: it fails on a blunder, not on noise.
 SLACK = 1 if LONG else 8
@@ -38,6 +40,11 @@ class VerdictServer(ServiceProcess):
         """What Python runs."""
         return ["-m", "tests.bench.verdict_server", str(library), camera]
 
+    def start(self) -> "VerdictServer":
+        """Wait until requests are taken; a busy machine takes its time."""
+        self.url = self.find(r"listening on (http\S+)", 120)
+        return self
+
 
 class Listener(threading.Thread):
     """Hears the events; when each exposure was kept and judged, in seconds."""
@@ -46,6 +53,7 @@ class Listener(threading.Thread):
         super().__init__(daemon=True)
         self.kept: dict[str, float] = {}
         self.judged: dict[str, float] = {}
+        self.seated: list[float] = []
         self.ready = threading.Event()
         self._headers = dict(api.session.headers)
         self._url = f"{api.url}/events"
@@ -61,10 +69,14 @@ class Listener(threading.Thread):
                 if line.startswith("event:"):
                     kind = line[6:].strip()
                     self.ready.set()
-                elif line.startswith("data:") and kind in ("kept", "verdict"):
+                elif line.startswith("data:"):
                     self._note(kind, json.loads(line[5:]))
 
     def _note(self, kind: str, data: Any) -> None:
+        if kind == "reseat" and data.get("known"):
+            self.seated.append(time.perf_counter())
+        if kind not in ("kept", "verdict"):
+            return
         place = self.kept if kind == "kept" else self.judged
         one = data["exposure"]
         place[one if isinstance(one, str) else one["id"]] = time.perf_counter()
@@ -86,12 +98,13 @@ def peak_mib(process: int) -> float:
 
 
 def lay_ready(folder: Path, width: int) -> None:
-    """The stills and the live pictures of the camera."""
+    """The stills, and live pictures of the same set, 1280 wide."""
     for number, data in enumerate(files(width)):
         (folder / f"still{number}.jpg").write_bytes(data)
-    tabletop = Tabletop(seed=3, width=1280, height=720, object_area=0.1)
-    for number in range(4):
-        cv2.imwrite(str(folder / f"live{number}.png"), tabletop.expose(Pose(3 * number, 0, 0)))
+        codes = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+        size = (1280, round(codes.shape[0] * 1280 / codes.shape[1]))
+        live = cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
+        cv2.imwrite(str(folder / f"live{number}.png"), live)
 
 
 @pytest.fixture(params=[1920, 6000])
@@ -99,6 +112,20 @@ def run(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[int, S
     lay_ready(tmp_path, request.param)
     with VerdictServer(tmp_path / "library", str(tmp_path)) as service:
         yield request.param, service
+
+
+def guide_rate(service: ServiceProcess, api: Api, listener: Listener, shot: str) -> float:
+    """Looks a second of the re-seat guide while somebody watches."""
+    token = str(api.session.headers["Authorization"]).split()[1]
+    watching = viewer(service, token, GUIDED_S + 1)
+    api.ok("PUT", "/camera/reseat", json={"on": True, "shot": shot})
+    until(lambda: len(listener.seated) > 1, 30)
+    begun, first = time.perf_counter(), len(listener.seated)
+    time.sleep(GUIDED_S)
+    looks = (len(listener.seated) - first) / (time.perf_counter() - begun)
+    api.ok("PUT", "/camera/reseat", json={"on": False})
+    watching.communicate(timeout=60)
+    return looks
 
 
 def test_a_verdict_follows_at_once_and_live_view_goes_on(run: tuple[int, ServiceProcess]) -> None:
@@ -120,6 +147,7 @@ def test_a_verdict_follows_at_once_and_live_view_goes_on(run: tuple[int, Service
         until(lambda count=number: len(listener.judged) == count, 30)
         time.sleep(PAUSE_S)  # the next pose
     seen = json.loads(watching.communicate(timeout=90)[0])
+    guided = guide_rate(service, api, listener, shot)
     api.close()
     table = Table(f"Verdicts at {width} pixels' width, {COUNT} exposures, one viewer")
     waits = listener.waits_ms()
@@ -127,5 +155,6 @@ def test_a_verdict_follows_at_once_and_live_view_goes_on(run: tuple[int, Service
     table.row("kept to verdict, worst", max(waits), "ms")
     table.row("live view meanwhile", seen["fps"], "fps", 25 / SLACK, least=True)
     table.row("live view meanwhile, p95", seen["p95"], "ms")
+    table.row("re-seat guide", guided, "looks a second", 5 / SLACK, least=True)
     table.row("service's peak memory", peak_mib(service.process.pid), "MiB", 1024)
     table.hold()
