@@ -158,6 +158,8 @@ def _rawpy(name: str) -> Any:
 
 def size_of(path: Path) -> tuple[int, int]:
     """Width and height of a picture from its head alone; (0, 0) when it cannot be told."""
+    if path.suffix.lower() in _RAW_SUFFIXES:
+        return _raw_size(path)
     try:
         with Image.open(path) as image:
             width, height = image.size
@@ -165,3 +167,18 @@ def size_of(path: Path) -> tuple[int, int]:
             return (height, width) if turned else (width, height)
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError):
         return (0, 0)
+
+
+def _raw_size(path: Path) -> tuple[int, int]:
+    """As it will be developed; what other readers take for the picture is its thumbnail."""
+    try:
+        rawpy = _rawpy(path.name)
+    except PictureUnreadable:
+        return (0, 0)
+    try:
+        with rawpy.imread(str(path)) as picture:
+            sizes = picture.sizes
+    except (rawpy.LibRawError, OSError):
+        return (0, 0)
+    turned = sizes.flip in (5, 6)  # a quarter turn, as LibRaw numbers them
+    return (sizes.height, sizes.width) if turned else (sizes.width, sizes.height)
