@@ -18,8 +18,10 @@ export function within(range, frames) {
   return { ...range, first, last };
 }
 
-/** A range of a second or so from a frame on. @param {number} frame @param {number} frames @returns {Range} */
-export const rangeFrom = (frame, frames) => within({ first: frame, last: frame + 11 }, frames);
+const SOME = 12;
+
+/** Some frames from one on, never most of a short shot. @param {number} frame @param {number} frames @returns {Range} */
+export const rangeFrom = (frame, frames) => within({ first: frame, last: frame + Math.min(SOME, Math.ceil(frames / 4)) - 1 }, frames);
 
 /** How many frames are shown once, as the service works it out: left out, retimed, cut. @param {Wish} wish @param {Exposure[]} exposures */
 export function shownOnce(wish, exposures) {

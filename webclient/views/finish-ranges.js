@@ -25,7 +25,7 @@ export function makeRetimes({ app }) {
   const { finish } = app;
   const put = (/** @type {number} */ at, /** @type {Retime | null} */ to) => finish.patch({ retimes: replaced(finish.value.retimes, at, to) });
   const list = make("div", { class: "ranges" });
-  keptAnew(list, app, (wish) => wish.retimes, (all) => all.map((one, at) => row("Frames", one, total(app), (to) => put(at, to), () => put(at, null))));
+  keptAnew(list, app, (wish) => wish.retimes, (all) => all.map((one, at) => row("Retimed", one, total(app), (to) => put(at, to), () => put(at, null))));
   const add = button("Retime a range", () => {
     const range = rangeFrom(here(app), total(app));
     finish.patch({ retimes: [...finish.value.retimes, { ...range, frames: range.last - range.first + 1 }] });
@@ -126,7 +126,7 @@ function row(label, range, most, change, remove) {
     { class: "range-row", role: "group", "aria-label": named },
     make("span", { class: "label", "aria-hidden": "true" }, label),
     number("first", "first", most), make("span", { class: "quiet", "aria-hidden": "true" }, "to"), number("last", "last", most),
-    ...("frames" in range ? [make("span", { class: "quiet", "aria-hidden": "true" }, "last"), number(/** @type {any} */ ("frames"), "how many they shall last", LONGEST)] : []),
+    ...("frames" in range ? [make("span", { class: "quiet", "aria-hidden": "true" }, "in"), number(/** @type {any} */ ("frames"), "how many they shall last", LONGEST)] : []),
     remove && button(`Remove: ${named}`, remove, { icon: "close", bare: true }),
   );
 }
