@@ -93,12 +93,14 @@ class StudiedPart:
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """The set at rest against the reference."""
+    """The set at rest against the reference. ``drift``: how much light wandered over it while it
+    rested, in codes (``hands_drift.py``)."""
 
     gain: float
     apart: Difference
     parts: tuple[StudiedPart, ...]
     shift: Shift
+    drift: float = 0.0
 
 
 def reference(picture: Picture, noise: Noise) -> Reference:

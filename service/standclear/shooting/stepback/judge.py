@@ -19,6 +19,9 @@ TONE = 2.2
 
 SOFT_SHARE = 0.01
 LEAST_LIGHT = 0.022
+WANDERS = 1.2
+"""Codes by which a patch of the picture may change while the set rests: roundings, a light gain."""
+
 LEAST_MOVING = 2
 LEAST_CHANGE = 4
 LARGE = 8.0
@@ -70,7 +73,7 @@ def verdict(study: Study, noise: Noise, gain: float, memory: Memory, *, first: b
         return "bumped"
     if study.apart.edges:
         return "hand_was_learnt" if first and _only_vanished(study) else "at_edge"
-    if study.apart.soft > SOFT_SHARE * study.apart.changed.size:
+    if study.apart.soft > SOFT_SHARE * study.apart.changed.size or study.drift > WANDERS:
         return "shadow"
     return "light" if light_changed(gain, noise) else _things(study, memory)
 

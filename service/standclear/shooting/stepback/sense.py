@@ -6,8 +6,10 @@ from then on each picture is glanced at and "still since" is kept. All in simula
 
 import statistics
 from collections import deque
+from dataclasses import replace
 
 from standclear.imaging.hands import Anchor, Glance, Reference, Study, glance, reference, study
+from standclear.imaging.hands_drift import drift
 from standclear.imaging.hands_frame import Picture, prepare
 from standclear.imaging.hands_noise import Noise, Restless, learn, mean_picture, renew
 
@@ -73,8 +75,9 @@ class Sense:
         """Study the mean of the pictures at rest; ``None`` when there is none."""
         if self._reference is None or self.noise is None or not self._still:
             return None
-        mean = mean_picture([even for _, even in self._still])
-        return study(mean, self._reference, self.noise)
+        rested = [even for _, even in self._still]
+        found = study(mean_picture(rested), self._reference, self.noise)
+        return replace(found, drift=drift(rested))
 
     def keep(self) -> bool:
         """From now on the set as it rests is what was last kept. False when it does not rest."""
