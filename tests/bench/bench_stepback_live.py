@@ -49,6 +49,7 @@ def test_four_viewers_with_and_without_the_trigger(tmp_path: Path) -> None:
     table = Table(f"Live view with {VIEWERS} viewers and the step-back trigger, {ROUNDS} rounds")
     table.row("slowest viewer without the trigger", plain, "fps")
     table.row("slowest viewer beside it", fps, "fps", 29 if LONG else 3, least=True)
-    table.row("rate kept", 100 * fps / plain, "%", 98 if LONG else 40, least=True)
+    # The short form runs beside other work: it fails on a blunder only.
+    table.row("rate kept", 100 * fps / plain, "%", 98 if LONG else 20, least=True)
     table.row("the service's CPU more", costs, "% of a core")
     table.hold()
