@@ -18,7 +18,10 @@ PATCH = 40
 
 def drift(pictures: Sequence[Picture]) -> float:
     """By how many codes of luma the patch that changed most did so, from the first third of the
-    pictures to the last. ``pictures``: prepared, of one size, in one light; 0 for fewer than two."""
+    pictures to the last.
+
+    ``pictures``: prepared, of one size, in one light; 0 for fewer than two.
+    """
     if len(pictures) < 2:
         return 0.0
     count = max(1, len(pictures) // 3)
