@@ -20,6 +20,7 @@ import requests
 import websocket
 from playwright.sync_api import Browser, Page, expect
 
+from tests.bench.bench_live import PAINT
 from tests.bench.live_viewer import story
 from tests.bench.tables import LONG, Table, median, percentile
 from tests.handset_kit import (
@@ -93,6 +94,7 @@ class Bench:
     session: requests.Session
     handset: Page
     shot: str
+    home: Path
 
     def press(self) -> tuple[float, float, bytes]:
         """(moment of the press in ms since 1970, seconds to the 201, the original's bytes)."""
@@ -135,7 +137,7 @@ def bench(chromium: Browser, tmp_path: Path) -> Iterator[Callable[[int, int], Be
             shots = f"{service.url}/api/v1/shots"
             shot = session.post(shots, json={"name": "bench"}, timeout=60).json()["id"]
             page.get_by_role("button", name="Go black").click()  # as it does by itself in use
-            return Bench(service, session, page, shot)
+            return Bench(service, session, page, shot, home)
 
         yield make
 
@@ -283,4 +285,27 @@ def test_live_view_from_a_handset(bench: Callable[[int, int], Bench]) -> None:
     table.row("age when received as told, p95", percentile(ages, 95), "ms", 150 if LONG else 2000)
     table.row("age by the film's clock, p95", percentile(true_ages, 95), "ms")
     table.row("told against the film's clock, p95", percentile(told_wrong, 95), "ms")
+    table.hold()
+
+
+def test_live_view_painted_on_a_remote(
+    bench: Callable[[int, int], Bench], chromium: Browser
+) -> None:
+    room = bench(1280, 720)
+    address = room.service.url.replace("https", "wss", 1) + "/api/v1/live"
+    token = str(room.session.headers["Authorization"]).removeprefix("Bearer ")
+    with browser_at_home(chromium, room.home) as browser:
+        context = browser.new_context(viewport={"width": 390, "height": 844})
+        where = {"domain": "127.0.0.1", "path": "/", "secure": True}
+        context.add_cookies(
+            [{"name": "standclear", "value": token, **where}]  # type: ignore[list-item]
+        )
+        page = context.new_page()
+        page.goto(room.service.url + "/core/rate.js", wait_until="load")
+        latencies = page.evaluate(PAINT, {"url": address, "seconds": SECONDS})
+    steady = latencies[len(latencies) // 5 :]
+    table = Table(f"Handset to painted on a remote, two Chromiums, 1280×720, {SECONDS} s, HTTPS")
+    table.row("painted", len(latencies) / SECONDS, "fps", 24 if LONG else 2, least=True)
+    table.row("taken to painted, median", median(steady), "ms")
+    table.row("taken to painted, p95", percentile(steady, 95), "ms", 150 if LONG else 4000)
     table.hold()
