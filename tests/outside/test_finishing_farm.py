@@ -1,5 +1,6 @@
 """The same work on other machines gives the same bytes, even when one of them dies."""
 
+import json
 import subprocess
 import sys
 import zipfile
@@ -7,11 +8,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from standclear.cameras.base import Taken
+from standclear.cli import main
+from standclear.clock import SystemClock
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.farm import Farm
 from standclear.finishing.problems import CannotExport
 from standclear.finishing.report import Progress
+from standclear.library.library import Library
+from tests.library_kit import original
 from tests.outside.film_probe import counted_shot
 
 pytest.importorskip("distributed", reason="needs standclear[farm]")
@@ -71,6 +78,23 @@ def test_a_damaged_original_is_told_from_afar(machines: Machines, tmp_path: Path
     shot.exposures[1].path.write_bytes(b"\xff\xd8\xff")
     report = export(shot, ExportOptions(format="png"), tmp_path / "f.zip", on=machines.address)
     assert "Exposure 2" in report.notes[0]
+
+
+def test_the_command_line_hands_the_work_to_a_scheduler(machines: Machines, tmp_path: Path):
+    pictures = counted_shot(tmp_path, 3).exposures
+    with Library.open(tmp_path / "library", SystemClock()) as library:
+        shot = library.create_shot("cork wakes").id
+        for one in pictures:
+            data = original(one.path.read_bytes(), "jpg", 320, 240)
+            library.keep(shot, Taken((data,), library.shot(shot).created_at, {}), camera="toy")
+    words = ["export", "cork wakes", str(tmp_path / "f.zip"), "--format", "png", "--json"]
+    where = ["--library", str(tmp_path / "library"), "--on", machines.address]
+    done = CliRunner().invoke(main, words + where)
+    assert done.exit_code == 0, done.stderr
+    assert json.loads(done.stdout)["frames"] == 3
+    refused = CliRunner().invoke(main, [*words, *where[:3], "nowhere"])
+    assert refused.exit_code != 0
+    assert "No scheduler answers at nowhere" in refused.stderr
 
 
 def test_a_worker_killed_in_the_middle_changes_no_byte(machines: Machines, tmp_path: Path):
