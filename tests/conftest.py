@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
@@ -23,6 +24,9 @@ def pytest_configure() -> None:
     """Draw the rehearsal set once for all tests and for the services that they start."""
     kept = Path(__file__).parents[1] / ".cache" / "drawn"
     os.environ.setdefault("STANDCLEAR_DRAWN", str(kept))
+    # On a busy machine an example's time says nothing of the code.
+    settings.register_profile("busy", deadline=None)
+    settings.load_profile("busy")
 
 
 @pytest.fixture(scope="session")
