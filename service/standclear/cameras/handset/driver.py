@@ -152,6 +152,8 @@ class HandsetCamera(Camera):
             if self._link.unheard_for() > RETURN_S:
                 self._gone()
             if self._monotonic() > end or self._link.quiet_for(order_id) > STALLED_S:
+                if not self._link.present():
+                    self._gone()
                 raise CaptureFailed("The handset did not answer the order.", picture_taken=None)
             self.beat()
 
