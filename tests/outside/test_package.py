@@ -98,7 +98,7 @@ def test_what_is_imported_is_asked_for() -> None:
 
 
 #: Come with what is asked for, by promise: with Flask, sshfs and s3fs.
-INDIRECT = {"werkzeug", "asyncssh", "aiohttp"}
+INDIRECT = {"werkzeug", "asyncssh", "aiohttp", "botocore"}
 
 
 @pytest.fixture(scope="module")

@@ -99,18 +99,8 @@ class Service:
     viewers: live.Viewers
 
 
-def create_app(
-    stage: Stage,
-    gate: Gate,
-    desk: ExportDesk,
-    *,
-    attached: Callable[[], Sequence[Identity]],
-    names: Sequence[str] = (),
-    handsets: HandsetLinks | None = None,
-    authority: trust.Trust | None = None,
-    mirroring: Mirroring | None = None,
-) -> Service:
-    """Make the application over what is given; ``names`` are further host names of ours."""
+def _bare() -> APIFlask:
+    """The framework's application with our limits and manners, and no route yet."""
     app = APIFlask(
         __name__,
         title="Standclear",
@@ -128,6 +118,22 @@ def create_app(
         VALIDATION_ERROR_DESCRIPTION="A value does not fit; see errors.",
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
+    return app
+
+
+def create_app(
+    stage: Stage,
+    gate: Gate,
+    desk: ExportDesk,
+    *,
+    attached: Callable[[], Sequence[Identity]],
+    names: Sequence[str] = (),
+    handsets: HandsetLinks | None = None,
+    authority: trust.Trust | None = None,
+    mirroring: Mirroring | None = None,
+) -> Service:
+    """Make the application over what is given; ``names`` are further host names of ours."""
+    app = _bare()
     problems.register(app)
     guard.register(app, guard.Names(names), lambda: pairing.is_let_in(gate))
     trust.register(app, authority)
