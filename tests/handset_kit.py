@@ -161,7 +161,8 @@ class Cutter:
         self.up = threading.Event()
         self.up.set()
         self._listener = socket.create_server(("127.0.0.2", port))
-        threading.Thread(target=self._accept, daemon=True).start()
+        self._accepting = threading.Thread(target=self._accept, daemon=True)
+        self._accepting.start()
 
     def cut_after(self, sent: int) -> None:
         """Cut everything once one connection has sent so many bytes more towards the service, and
@@ -171,7 +172,10 @@ class Cutter:
 
     def close(self) -> None:
         """End it."""
+        with suppress(OSError):
+            self._listener.shutdown(socket.SHUT_RDWR)  # wakes the thread that waits in it
         self._listener.close()
+        self._accepting.join(10)
         self._end_all()
 
     def _accept(self) -> None:
@@ -192,6 +196,9 @@ class Cutter:
             pair = (client, service)
             with self._lock:
                 self._pairs.add(pair)
+            if not self.up.is_set():  # cut in this very moment
+                self._end_all()
+                continue
             for one, other, counts in ((client, service, True), (service, client, False)):
                 threading.Thread(target=self._carry, args=(one, other, counts), daemon=True).start()
 
