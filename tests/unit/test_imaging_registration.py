@@ -80,6 +80,16 @@ def test_a_plain_wall_is_not_taken_for_sure():
     assert found.shift_sd > 0.03
 
 
+@pytest.mark.parametrize("way", [0.7, 1.0, 1.6])
+def test_before_a_plain_wall_the_object_is_not_followed(way):
+    """It is the best texture of all, and on coarse levels its move is small."""
+    wall = _tabletop("plain")
+    reference = reference_from(_levels(wall.expose(Pose())))
+    found = register(reference, _levels(wall.expose(Pose(way, 0.3 * way, 0))))
+    shift = np.hypot(found.motion.shift_x, found.motion.shift_y)
+    assert found.covariance is None or shift < 9 * found.shift_sd
+
+
 def test_two_pictures_with_nothing_in_common_are_not_registered():
     rng = np.random.default_rng(0)
     first, second = (rng.integers(0, 255, (270, 480, 3), dtype=np.uint8) for _ in range(2))

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from standclear.imaging.fit_doubt import covariance
+from standclear.imaging.fit_level import Level, basis, normal_matrix
 from standclear.imaging.linear import Doubles, Floats
 from standclear.imaging.similarity import IDENTITY, Similarity, brought_onto_reference
 from standclear.imaging.texture import block_centres, block_size, block_sums, gradients
@@ -28,30 +30,10 @@ SETTLED_PX = 0.001
 TRUSTED_AREA = 0.5
 """A fit from identity that leaves less of the area in agreement is tried again from tiles."""
 
-
-SYSTEMATIC_PX = 0.003
-"""What sampling, resampling and JPEG blocks leave in a shift beside noise (measured)."""
-
-NOISE_PLACE_PX = 8.0
-"""Pixels over which the band-passed gradient's noise hangs together (measured on white noise)."""
-
-
-@dataclass(frozen=True)
-class Level:
-    """One size of the reference, with all that a fit needs of it.
-
-    ``hessian`` holds for each block the sums of gx gx, gx gy, gy gy; ``x``, ``y`` the blocks'
-    centres relative to the picture's centre, in units of ``reach`` (half the width, in pixels).
-    """
-
-    picture: Floats
-    gx: Floats
-    gy: Floats
-    block: int
-    hessian: tuple[Floats, Floats, Floats]
-    x: Floats
-    y: Floats
-    reach: float
+STANDS_PX = 0.3
+MOST_OF_AREA = 0.4
+"""A camera has moved when so much more of the area is better off with the motion than without; an
+object of a quarter of the picture is not."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +99,8 @@ def register(
         raise ValueError(f"a picture of {levels[0].shape} does not fit {reference.shape}")
     fit = _descend(reference, levels, IDENTITY, background)
     found = _judged(reference.levels[0], fit)
+    if _way(found.motion, reference.levels[0].reach) > STANDS_PX:
+        found = _unless_it_stands(reference.levels[0], levels[0], background, found)
     if found.covariance is not None and found.agreeing >= TRUSTED_AREA:
         return found
     start = start_from_tiles(
@@ -137,6 +121,27 @@ def fit_patch(
     ``prior`` (rows, columns of blocks of ``block`` pixels, 0..1) says where the moved thing is.
     """
     return _fit_level(_level(before, block), after, start, 12, prior).motion
+
+
+def _way(motion: Similarity, reach: float) -> float:
+    """Pixels by which the picture's rim moves, at most."""
+    around = (abs(motion.turn) + abs(motion.log_scale)) * reach
+    return abs(motion.shift_x) + abs(motion.shift_y) + around
+
+
+def _unless_it_stands(
+    level: Level, picture: Floats, background: Floats | None, moved: Registration
+) -> Registration:
+    """``moved``, unless a camera that stands where it stood explains as much of the area.
+
+    On a plain wall nothing but the object has texture: coarse levels, on which its move is small,
+    follow it. Then only the object's own blocks are better off with the motion, not most of them.
+    """
+    prior = _prior(level, background)
+    stands = _judged(level, _fit_level(level, picture, IDENTITY, 6, prior))
+    counted = (prior > 0.5) & (_inside(level, moved.motion) > 0)
+    votes = np.sign(stands.energy - moved.energy)[counted]
+    return moved if float(votes.sum()) > MOST_OF_AREA * max(votes.size, 1) else stands
 
 
 def _tile_level(reference: Reference) -> int:
@@ -234,38 +239,15 @@ def _middle(shape: tuple[int, ...]) -> Doubles:
     return np.array([shape[1] / 2, shape[0] / 2])
 
 
-def _basis(level: Level, sx: Floats, sy: Floats) -> Doubles:
-    """Block sums along x and y → the four parameters' sums, (4, blocks); turn and scale × reach."""
-    return (
-        np.stack([sx, sy, level.x * sy - level.y * sx, level.x * sx + level.y * sy])
-        .reshape(4, -1)
-        .astype(np.float64)
-    )
-
-
 def _newton_step(level: Level, residual: Floats, weights: Floats) -> Doubles | None:
     sx = block_sums((level.gx, residual), level.block)
     sy = block_sums((level.gy, residual), level.block)
-    score = _basis(level, sx, sy) @ weights.ravel()
-    normal = _normal_matrix(level, level.hessian, weights)
+    score = basis(level, sx, sy) @ weights.ravel()
+    normal = normal_matrix(level, level.hessian, weights)
     if np.linalg.cond(normal) > 1e8:
         return None
     step = -np.linalg.solve(normal, score)
     return np.asarray(np.clip(step, -2.0, 2.0), dtype=np.float64)
-
-
-def _normal_matrix(
-    level: Level, hessian: tuple[Floats, Floats, Floats], weights: Floats
-) -> Doubles:
-    """4 x 4 sum over blocks of w J'J, with the blocks' centres standing for their pixels."""
-    xx, xy, yy = (h.astype(np.float64) * weights for h in hessian)
-    one = np.ones_like(xx)
-    zero = np.zeros_like(xx)
-    jx = np.stack([one, zero, -level.y, level.x]).reshape(4, -1)
-    jy = np.stack([zero, one, level.x, level.y]).reshape(4, -1)
-    cross = (jx * xy.ravel()) @ jy.T
-    normal: Doubles = (jx * xx.ravel()) @ jx.T + cross + cross.T + (jy * yy.ravel()) @ jy.T
-    return normal
 
 
 def _judged(level: Level, fit: _Fit) -> Registration:
@@ -273,83 +255,13 @@ def _judged(level: Level, fit: _Fit) -> Registration:
     covered = _inside(level, fit.motion) > 0
     agreeing = float(counted.sum() / max(covered.sum(), 1))
     return Registration(
-        fit.motion, _covariance(level, fit), agreeing, fit.aligned, fit.weights, fit.energy
+        fit.motion,
+        covariance(level, fit.aligned, fit.residual, fit.weights),
+        agreeing,
+        fit.aligned,
+        fit.weights,
+        fit.energy,
     )
-
-
-def _covariance(level: Level, fit: _Fit) -> Doubles | None:
-    """Sandwich covariance; ``None`` when the texture common to both pictures is not above noise.
-
-    The information is the sum of products of the two pictures' gradients: noise, which they do not
-    share, drops out of it. The scatter of the blocks' own scores stands for the noise, so that its
-    correlation from pixel to pixel needs no model.
-    """
-    gx, gy = gradients(fit.aligned)
-    shared = (
-        block_sums((level.gx, gx), level.block),
-        _mean(block_sums((level.gx, gy), level.block), block_sums((level.gy, gx), level.block)),
-        block_sums((level.gy, gy), level.block),
-    )
-    information = _normal_matrix(level, shared, fit.weights)
-    doubt = _information_doubt(level, (level.gx - gx, level.gy - gy), fit.weights)
-    smallest = float(np.linalg.eigvalsh(information[:2, :2])[0])
-    if smallest <= 4.0 * doubt or np.linalg.eigvalsh(information)[0] <= 0.0:
-        return None
-    sx = block_sums((_mean(level.gx, gx), fit.residual), level.block)
-    sy = block_sums((_mean(level.gy, gy), fit.residual), level.block)
-    scores = _basis(level, sx, sy) * fit.weights.ravel()
-    inverse = np.linalg.inv(information)
-    scores = _without_leverage(level, shared, fit.weights, inverse, scores)
-    covariance = inverse @ (scores @ scores.T) @ inverse + np.eye(4) * SYSTEMATIC_PX**2
-    units = np.array([1.0, 1.0, 1.0 / level.reach, 1.0 / level.reach])
-    return np.asarray(covariance * np.outer(units, units), dtype=np.float64)
-
-
-def _without_leverage(
-    level: Level,
-    shared: tuple[Floats, Floats, Floats],
-    weights: Floats,
-    inverse: Doubles,
-    scores: Doubles,
-) -> Doubles:
-    """Each block's score as if the fit had been made without it, (4, blocks).
-
-    Where few blocks hold most of the texture, the fit follows their noise, and their scores look
-    small: the plain sandwich is then too sure. Source: R. M. Bell, D. F. McCaffrey, "Bias reduction
-    in standard errors for linear regression with multi-stage samples" (2002), the jackknife form.
-    """
-    xx, xy, yy = ((h.astype(np.float64) * weights).ravel() for h in shared)
-    x, y = level.x.ravel().astype(np.float64), level.y.ravel().astype(np.float64)
-    one, zero = np.ones_like(x), np.zeros_like(x)
-    jx, jy = np.stack([one, zero, -y, x], axis=1), np.stack([zero, one, x, y], axis=1)
-    cross = _outer(jx, jy)
-    own = xx[:, None, None] * _outer(jx, jx) + yy[:, None, None] * _outer(jy, jy)
-    own += xy[:, None, None] * (cross + cross.transpose(0, 2, 1))
-    rest = np.eye(4) - own @ inverse
-    freed = np.linalg.solve(rest + np.eye(4) * 1e-9, scores.T[:, :, None])
-    return np.asarray(freed[:, :, 0].T)
-
-
-def _outer(first: Doubles, second: Doubles) -> Doubles:
-    return np.asarray(first[:, :, None] * second[:, None, :])
-
-
-def _mean(first: Floats, second: Floats) -> Floats:
-    return np.asarray((first + second) * np.float32(0.5), dtype=np.float32)
-
-
-def _information_doubt(level: Level, differences: tuple[Floats, Floats], weights: Floats) -> float:
-    """Standard deviation of the summed information if the pictures had nothing in common.
-
-    The gradients' difference holds the noise of both; the product of two noises with that energy
-    scatters by its root over the number of independent places.
-    """
-    places = level.block**2 / NOISE_PLACE_PX
-    spread = 0.0
-    for difference in differences:
-        noise = block_sums((difference, difference), level.block) / 2
-        spread = max(spread, float(np.sqrt(np.sum(np.square(noise * weights)) / places)))
-    return spread
 
 
 def _better_by_area(first: Registration, second: Registration) -> Registration:

@@ -35,6 +35,9 @@ from standclear.shooting.watches.verdict import verdict
 
 FIRST = "This is the shot's reference; the next exposures are measured against it."
 KEPT_SCENES = 3
+OBJECT_COUNTS = 0.001
+"""Where the object is known to move about, a block counts for so little: before a plain wall it
+has a thousand times the wall's texture."""
 
 
 @dataclass(frozen=True)
@@ -214,7 +217,7 @@ def _background(activity: Mask) -> Floats | None:
     """How surely each block is background; ``None`` while that is not known."""
     if not activity.any() or activity.mean() > 0.5:
         return None
-    return np.where(activity, 0.2, 1.0).astype(np.float32)
+    return np.where(activity, OBJECT_COUNTS, 1.0).astype(np.float32)
 
 
 def _shows_nothing(picture: Prepared) -> str | None:
