@@ -148,6 +148,24 @@ def live_tool(rig: RigShift, gains: tuple[float, float, float]) -> tuple[LiveRea
     return LiveReach(shown, through), left * 2 // 3, top * 2 // 3
 
 
+_SHADE_WIDTH = 0.26
+_SHADE_SLANT = 0.25
+
+
+def _shade_middle(happening: Happening) -> float:
+    """Where along the picture's width (0 to 1) the shadow's middle is, at the upper edge."""
+    return -0.7 + 2.4 * (happening.shade or 0.0)
+
+
+def darkened(happening: Happening) -> float:
+    """What the passing shadow takes of the light (0 to 1) where it lies deepest in the picture."""
+    if happening.shade is None:
+        return 0.0
+    middle = _shade_middle(happening)
+    away = max(0.0, -middle, middle - 1.0 - _SHADE_SLANT)
+    return float(happening.shade_depth * np.exp(-((away / _SHADE_WIDTH) ** 2)))
+
+
 def veil(happening: Happening, bottle: Field) -> Field | None:
     """What a passing shadow and a passer-by leave of the light, as a small map (90×160)."""
     if happening.shade is None and happening.passer is None:
@@ -156,8 +174,8 @@ def veil(happening: Happening, bottle: Field) -> Field | None:
     y = np.linspace(0.0, 1.0, _VEIL[1], dtype=np.float32)[:, None]
     left = np.ones((_VEIL[1], _VEIL[0]), np.float32)
     if happening.shade is not None:
-        middle = -0.7 + 2.4 * happening.shade
-        left *= 1.0 - happening.shade_depth * np.exp(-(((x + 0.25 * y - middle) / 0.26) ** 2))
+        along = (x + _SHADE_SLANT * y - _shade_middle(happening)) / _SHADE_WIDTH
+        left *= 1.0 - happening.shade_depth * np.exp(-(along**2))
     if happening.passer is not None:
         left *= 1.0 - 0.8 * _figure(x, y, happening) * (1.0 - cv2.resize(bottle, _VEIL))
     return left

@@ -23,6 +23,8 @@ from standclear.cameras.rehearsal.truth import Truth
 
 #: How far in a hand stays that was ordered to be left in the picture.
 _LEFT_IN = 0.80
+#: What a passing shadow must take of the light, somewhere in the picture, to count as there.
+SEEN_SHADOW = 0.01
 #: Where the hand that poses by itself comes from, exposure by exposure.
 _POSING_EDGES = ("right", "front", "right", "left")
 
@@ -122,7 +124,7 @@ class Staging:
             turn_deg=place.turn_deg,
             hand_in_picture=hand is not None and overlay.covers_picture(hand, view.grip),
             tool_left=happening.tool_left,
-            shadow=happening.shade is not None,
+            shadow=overlay.darkened(happening) > SEEN_SHADOW,
             passer_by=happening.passer is not None,
             cork_at_rest=happening.drawn is None and happening.lean_deg == 0.0,
             rig=view.rig,
