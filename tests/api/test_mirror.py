@@ -98,7 +98,9 @@ def test_a_place_that_hangs_never_slows_the_shutter(
     state = mirrored.ok("GET", "/mirror")
     assert state["waiting_exposures"] == 8
     # The median, so that another program on this machine decides nothing.
-    assert sorted(hung)[4] < 3 * sorted(quick)[4] + 0.1
+    in_time, hanging = sorted(quick)[4], sorted(hung)[4]
+    print(f"median press {in_time * 1000:.1f} ms in step, {hanging * 1000:.1f} ms while it hangs")
+    assert hanging < 3 * in_time + 0.1
     place.go_on.set()
     until(lambda: in_step(mirrored, 16), 30)
     assert originals_under(tmp_path / "copy") == originals_under(mirrored.library.folder)

@@ -4,7 +4,7 @@ import os
 import shutil
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from standclear.finishing.problems import TargetError
@@ -69,10 +69,12 @@ def _flush_folder(folder: Path) -> None:
 
 
 def _remove(draft: Path) -> None:
+    """As far as the disk lets us; what stays goes with the next :func:`sweep`."""
     if draft.is_dir():
         shutil.rmtree(draft, ignore_errors=True)
     else:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
 
 
 def _sentence(target: Path, error: OSError) -> str:
