@@ -24,6 +24,7 @@ PRESSES = 200 if os.environ.get("STANDCLEAR_LONG") == "1" else 24
 NAME = "poor.test"  # RFC 6761: never a real name
 WITHIN_MS = 3000
 JITTER_MS = 150  # between two ticks of the page, and of the test that looks at it
+STARVED_MS = 500  # a machine that is so late by itself says nothing about a network
 
 # What the page claims of its picture, against the time at which the service says it was there:
 # page and service share this machine's clock, which a phone and its service do not.
@@ -48,10 +49,12 @@ WATCH = """() => {
 }"""
 PRESS = """() => new Promise(done => {
     const pad = document.querySelector('.pad'), began = performance.now();
+    let told = 0;
     const ended = () => {
+        if (!told && pad.dataset.phase !== 'sending') told = performance.now() - began;
         if (!['kept', 'failed', 'unknown'].includes(pad.dataset.phase)) return false;
         watch.disconnect();
-        done({ms: performance.now() - began, phase: pad.dataset.phase});
+        done({ms: performance.now() - began, told, phase: pad.dataset.phase});
         return true;
     };
     const watch = new MutationObserver(ended);
@@ -151,7 +154,10 @@ def test_a_poor_network_costs_time_but_no_truth(
             claims = page.evaluate("claims")
         place.api.close()
     report(ended, claims)
-    assert max(one["ms"] - one["spare"] for one in ended) <= WITHIN_MS
+    # The thumb is told that the shutter opens, or that nothing came of it; then that it is kept.
+    assert max(one["told"] - one["spare"] for one in ended) <= WITHIN_MS
+    if max(one["spare"] for one in ended) < STARVED_MS:
+        assert max(one["ms"] for one in ended) <= WITHIN_MS
     assert taken >= 0.7 * PRESSES, "it is no use when most presses fail"
     assert len(claims) > 50
     assert max(age - claimed for claimed, age in claims) <= JITTER_MS
@@ -167,7 +173,8 @@ def report(ended: list[dict[str, Any]], claims: list[list[float]]) -> None:
     spare = max(one["spare"] for one in ended)
     beyond = max(age - claimed for claimed, age in claims)
     print(
-        f"\n{len(ended)} presses: {counts}; told after {times[len(times) // 2]:.0f} ms at the "
+        f"\n{len(ended)} presses: {counts}; told after {max(one['told'] for one in ended):.0f} "
+        f"ms at most, kept after {times[len(times) // 2]:.0f} ms at the "
         f"median, {times[int(0.95 * len(times))]:.0f} at the 95th percentile, {times[-1]:.0f} at "
         f"most (goal {WITHIN_MS}; the machine itself was late by {spare:.0f} at most); live "
         f"picture {ages[len(ages) // 2]:.0f} ms old at the median, {ages[-1]:.0f} at most; beyond "
