@@ -89,6 +89,11 @@ def test_what_may_be_either_is_said_to_be_either() -> None:
     assert "the next exposure shows" in found.says
 
 
+def test_a_threshold_set_high_passes_over_what_lies_below_it() -> None:
+    found = judge_rig(place(1.2, 0.0), [], Thresholds(shift_px=2.5))
+    assert (found.state, found.thresholds["shift_px"]) == ("clear", 2.5)
+
+
 def test_what_a_nearly_plain_wall_says_is_taken_with_doubt() -> None:
     """Measured on such a wall while the camera stood still: 4.8 deviations of the fit."""
     wall = RigPlace(0.217, 0.528, 0.0294, 1.00063, 0.118, 0.0095, 1.6e-4, 0.74, 1920)

@@ -109,7 +109,7 @@ def judge_rig(place: RigPlace, history: Sequence[RigPlace], limits: Thresholds) 
     figures = _figures(place, tellable)
     thresholds = {"shift_px": limit, "turn_deg": limits.turn_deg, "creep_px": limits.creep_px}
     if not _moved(place, limit, limits, sure):
-        if tellable > limits.tellable_px:
+        if (sure + MISSED) * place.shift_sd > max(limits.tellable_px, limits.shift_px):
             says = (
                 f"A bump under {tellable:.1f} px cannot be told here: the background is too plain."
             )
