@@ -3,10 +3,11 @@
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.api.test_exports import probed
-from tests.browser.conftest import Set
+from tests.browser.conftest import Set, open_on
+from tests.waiting import until
 
 WITHIN_MS = 90_000
 
@@ -55,3 +56,64 @@ def test_an_empty_shot_says_what_is_missing(house: Set) -> None:
         page.get_by_role("link", name="Finish").click()
         expect(page.locator(".finish-sum")).to_contain_text("no exposure yet")
         expect(page.get_by_role("button", name="Make the film")).to_be_disabled()
+
+
+def test_a_support_is_drawn_over_and_the_drawing_stays_with_the_shot(house: Set) -> None:
+    shot = house.shot()
+    house.press(shot, count=4)
+    with house.page(shot) as page:
+        open_finish(page)
+        page.get_by_label("Paint out a support").check()
+        pad = page.locator(".clean-pad")
+        pad.scroll_into_view_if_needed()
+        box = pad.bounding_box()
+        assert box is not None
+        x, foot = box["x"] + 0.9 * box["width"], box["y"] + box["height"]
+        page.mouse.move(x, box["y"] + 0.6 * box["height"])
+        page.mouse.down()
+        page.mouse.move(x, foot - 1, steps=5)
+        page.mouse.up()
+        expect(page.locator(".clean-more [role=status]")).to_contain_text("Drawn on exposure 4.")
+        kept = until(lambda: house.api.ok("GET", f"/shots/{shot}/clean-up")["masks"])
+        page.mouse.click(box["x"] + 20, box["y"] + 20)  # two taps: a straight line, without a drag
+        page.mouse.click(box["x"] + 60, box["y"] + 20)
+        until(
+            lambda: len(house.api.ok("GET", f"/shots/{shot}/clean-up")["masks"][0]["strokes"]) == 2
+        )
+        page.get_by_role("button", name="Undo stroke").click()
+        page.reload()
+        open_finish(page)
+        page.get_by_label("Paint out a support").check()
+        expect(page.locator(".brush path")).to_have_count(1)
+        page.get_by_role("button", name="Make the film").click()
+        until(lambda: house.api.ok("GET", f"/shots/{shot}/exports")["items"])
+    ends = kept[0]["strokes"][0]["points"]
+    assert ends[0][0] == pytest.approx(0.9, abs=0.01)
+    assert ends[-1][1] > 0.98
+    made = house.api.ok("GET", f"/shots/{shot}/exports")["items"][0]
+    wish = made["options"]["clean_up"]
+    assert [(mask["exposure"], len(mask["strokes"])) for mask in wish["masks"]] == [(4, 1)]
+
+
+def test_a_pose_taken_twice_can_be_skipped(house: Set) -> None:
+    shot = house.shot()
+    house.press(shot, count=3)
+    flagged = {"state": "flagged", "says": "", "figures": {}, "causes": ["same_pose"]}
+
+    def with_verdict(route: Route) -> None:
+        answer = route.fetch()
+        body = answer.json()
+        body["items"][1]["verdict"] = {"state": "flagged", "watches": {"pose": flagged}}
+        route.fulfill(response=answer, json=body)
+
+    with house.page() as page:
+        page.route("**/exposures?*", with_verdict)
+        open_on(page, house.service.url, shot)
+        open_finish(page)
+        page.locator(".finish-more summary").click()
+        page.get_by_role("button", name="Exposure 2").click()
+        expect(page.locator(".finish-sum")).to_contain_text("2 frames")
+        page.get_by_role("button", name="Make the film").click()
+        until(lambda: house.api.ok("GET", f"/shots/{shot}/exports")["items"])
+    made = house.api.ok("GET", f"/shots/{shot}/exports")["items"][0]
+    assert made["options"]["time"]["leave_out"] == [2]

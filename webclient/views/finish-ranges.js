@@ -15,7 +15,7 @@ export function makeRange({ app }) {
   const { finish } = app;
   const on = check("Only a range", (yes) => finish.patch({ range: yes ? { first: 1, last: total(app) } : null }));
   const place = make("div", {});
-  keptAnew(place, app, (wish) => wish.range, (range) => [range && row("Frames", range, total(app), (to) => finish.patch({ range: to }))]);
+  rowsOf(place, app, (wish) => (wish.range ? [wish.range] : []), (range) => row("Frames", range, () => total(app), (to) => finish.patch({ range: to })));
   finish.subscribe((wish) => on.mark(wish.range !== null));
   return make("div", {}, on.element, place);
 }
@@ -25,7 +25,7 @@ export function makeRetimes({ app }) {
   const { finish } = app;
   const put = (/** @type {number} */ at, /** @type {Retime | null} */ to) => finish.patch({ retimes: replaced(finish.value.retimes, at, to) });
   const list = make("div", { class: "ranges" });
-  keptAnew(list, app, (wish) => wish.retimes, (all) => all.map((one, at) => row("Retimed", one, total(app), (to) => put(at, to), () => put(at, null))));
+  rowsOf(list, app, (wish) => wish.retimes, (one, at) => row("Retimed", one, () => total(app), (to) => put(at, to), () => put(at, null)));
   const add = button("Retime a range", () => {
     const range = rangeFrom(here(app), total(app));
     finish.patch({ retimes: [...finish.value.retimes, { ...range, frames: range.last - range.first + 1 }] });
@@ -38,7 +38,7 @@ export function makeAlone({ app }) {
   const { finish } = app;
   const put = (/** @type {number} */ at, /** @type {Range | null} */ to) => finish.patch({ alone: replaced(finish.value.alone, at, to) });
   const list = make("div", { class: "ranges" });
-  keptAnew(list, app, (wish) => wish.alone, (all) => all.map((one, at) => row("Left as shot", one, total(app), (to) => put(at, to), () => put(at, null))));
+  rowsOf(list, app, (wish) => wish.alone, (one, at) => row("Left as shot", one, () => total(app), (to) => put(at, to), () => put(at, null)));
   const add = button("Leave a range alone", () => finish.patch({ alone: [...finish.value.alone, rangeFrom(here(app), total(app))] }), { icon: "plus" });
   const element = make("div", { class: "ranges" }, list, add);
   finish.subscribe((wish) => (element.hidden = !wish.light));
@@ -84,22 +84,22 @@ const here = ({ review }) => review.value.frames[review.value.index]?.frame ?? 1
 const replaced = (all, at, to) => all.flatMap((one, place) => (place !== at ? [one] : to ? [to] : []));
 
 /**
- * Rows are made anew when their number changes; while one is typed into, they stay.
+ * A row for each range; rows stay while their number does, so that what is typed into keeps the focus.
  *
- * @template T
+ * @template {Range} T
  * @param {HTMLElement} place @param {import("../models/app.js").App} app
- * @param {(wish: import("../models/finish.js").Wish) => T} part @param {(value: T) => (HTMLElement | null | false)[]} rows
+ * @param {(wish: import("../models/finish.js").Wish) => T[]} part @param {(range: T, at: number) => ReturnType<typeof row>} makeRow
  */
-function keptAnew(place, { finish }, part, rows) {
-  let shown = "";
+function rowsOf(place, { finish }, part, makeRow) {
+  /** @type {ReturnType<typeof row>[]} */
+  let rows = [];
   finish.subscribe((wish) => {
-    const value = part(wish);
-    const now = JSON.stringify(value);
-    if (now === shown) return;
-    shown = now;
-    const typed = place.contains(document.activeElement) ? document.activeElement?.getAttribute("aria-label") : null;
-    place.replaceChildren(...rows(value).filter((one) => one instanceof HTMLElement));
-    if (typed) /** @type {HTMLElement | null} */ (place.querySelector(`[aria-label="${typed}"]`))?.focus();
+    const all = part(wish);
+    if (all.length !== rows.length) {
+      rows = all.map(makeRow);
+      place.replaceChildren(...rows.map(({ element }) => element));
+    }
+    rows.forEach(({ mark }, at) => mark(/** @type {T} */ (all[at])));
   });
 }
 
@@ -107,26 +107,35 @@ function keptAnew(place, { finish }, part, rows) {
  * Two numbers, or three where it is retimed.
  *
  * @template {Range} T
- * @param {string} label @param {T} range @param {number} most @param {(to: T) => void} change @param {() => void} [remove]
+ * @param {string} label @param {T} range @param {() => number} most @param {(to: T) => void} change @param {() => void} [remove]
  */
 function row(label, range, most, change, remove) {
-  const named = `${label} ${range.first} to ${range.last}`;
-  const number = (/** @type {keyof T & string} */ key, /** @type {string} */ says, /** @type {number} */ highest) => {
+  let now = range;
+  const number = (/** @type {string} */ key, /** @type {string} */ says, /** @type {() => number} */ highest) => {
     const input = make("input", {
-      type: "number", inputmode: "numeric", min: 1, max: highest, value: range[key], "aria-label": `${label}: ${says}`,
+      type: "number", inputmode: "numeric", min: 1, "aria-label": `${label}: ${says}`,
       onchange: () => {
-        const value = Math.min(Math.max(1, Math.round(Number(input.value)) || 1), highest);
-        change(within({ ...range, [key]: value }, most));
+        const value = Math.min(Math.max(1, Math.round(Number(input.value)) || 1), highest());
+        change(within({ ...now, [key]: value }, most()));
       },
     });
-    return input;
+    return { key, input };
   };
-  return make(
+  const inputs = [number("first", "first", most), number("last", "last", most), ..."frames" in range ? [number("frames", "how many they shall last", () => LONGEST)] : []];
+  const between = ["to", "in"].map((says) => make("span", { class: "quiet", "aria-hidden": "true" }, says));
+  const removes = remove && button(`Remove: ${label}`, remove, { icon: "close", bare: true });
+  const element = make(
     "div",
-    { class: "range-row", role: "group", "aria-label": named },
+    { class: "range-row", role: "group", "aria-label": label },
     make("span", { class: "label", "aria-hidden": "true" }, label),
-    number("first", "first", most), make("span", { class: "quiet", "aria-hidden": "true" }, "to"), number("last", "last", most),
-    ...("frames" in range ? [make("span", { class: "quiet", "aria-hidden": "true" }, "in"), number(/** @type {any} */ ("frames"), "how many they shall last", LONGEST)] : []),
-    remove && button(`Remove: ${named}`, remove, { icon: "close", bare: true }),
+    ...inputs.flatMap(({ input }, at) => (at ? [between[at - 1], input] : [input])),
+    removes,
   );
+  /** @param {Range} to */
+  const mark = (to) => {
+    now = /** @type {T} */ (to);
+    for (const { key, input } of inputs) input.value = String(/** @type {any} */ (to)[key]);
+    removes?.setAttribute("aria-label", `Remove: ${label} ${to.first} to ${to.last}`);
+  };
+  return { element, mark };
 }
