@@ -18,6 +18,17 @@ export function within(range, frames) {
   return { ...range, first, last };
 }
 
+/**
+ * With one number typed anew: a first one beyond the last takes it along, a last one before the first too.
+ *
+ * @template {Range} T @param {T} range @param {string} key @param {number} value @param {number} frames @returns {T}
+ */
+export function typed(range, key, value, frames) {
+  const { first, last } = range;
+  const along = key === "first" && value > last ? { last: value + last - first } : key === "last" && value < first ? { first: value } : {};
+  return within({ ...range, [key]: value, ...along }, frames);
+}
+
 const SOME = 12;
 
 /** Some frames from one on, never most of a short shot. @param {number} frame @param {number} frames @returns {Range} */

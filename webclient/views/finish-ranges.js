@@ -3,7 +3,7 @@
 /** @import {Desk} from "./desk.js" */
 /** @import {Range, Retime} from "../models/finish-ranges.js" */
 
-import { doublesOf, framesOf, rangeFrom, within } from "../models/finish-ranges.js";
+import { doublesOf, framesOf, rangeFrom, typed } from "../models/finish-ranges.js";
 import { button, toggle } from "./controls.js";
 import { make } from "./dom.js";
 import { check } from "./finish-controls.js";
@@ -116,7 +116,7 @@ function row(label, range, most, change, remove) {
       type: "number", inputmode: "numeric", min: 1, "aria-label": `${label}: ${says}`,
       onchange: () => {
         const value = Math.min(Math.max(1, Math.round(Number(input.value)) || 1), highest());
-        change(within({ ...now, [key]: value }, most()));
+        change(typed(now, key, value, most()));
       },
     });
     return { key, input };
