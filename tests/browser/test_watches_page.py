@@ -118,6 +118,39 @@ def test_the_steady_test_answers_in_words_and_figures(nudged: Set) -> None:
     assert nudged.exposures(shot) == []
 
 
+def test_thresholds_stand_in_the_unit_of_their_figure_and_are_set_for_the_shot(
+    nudged: Set,
+) -> None:
+    stand(nudged, "seed=3")
+    shot = nudged.shot()
+    with nudged.page(shot) as page:
+        open_view(page, "rig")
+        page.get_by_text("From which size on a change is told").click()
+        shift = page.get_by_label("Camera, shift, px")
+        expect(shift).to_have_value("0.06")
+        shift.fill("2.5")
+        shift.blur()
+        until(lambda: thresholds(nudged, shot)["shift_px"] == 2.5, 20)
+        shift.fill("-1")  # refused, and told
+        shift.blur()
+        expect(shift).to_have_value("2.5")
+        nudged.api.ok("POST", f"/shots/{shot}/exposures", json={"count": 1})
+        stand(nudged, "seed=3,nudge=1,nudge_px=1.2,nudge_deg=0")
+        nudged.api.ok("POST", f"/shots/{shot}/exposures", json={"count": 1})
+        judged(nudged, shot, 2)
+        rig = nudged.exposures(shot)[1]["verdict"]["watches"]["rig"]
+        assert rig["figures"]["shift_px"] == pytest.approx(1.2, abs=0.05)
+        assert (rig["state"], rig["thresholds"]["shift_px"]) == ("clear", 2.5)
+        shift.fill("")
+        shift.blur()
+        expect(shift).to_have_value("0.06")
+        assert thresholds(nudged, shot)["shift_px"] == 0.06
+
+
+def thresholds(house: Set, shot: str) -> dict[str, float]:
+    return dict(house.api.ok("GET", f"/shots/{shot}/thresholds"))
+
+
 @pytest.mark.parametrize(("width", "height"), [(320, 640), (390, 844), (844, 390), (1280, 800)])
 def test_report_and_guide_fit_every_screen(nudged: Set, width: int, height: int) -> None:
     stand(nudged, "seed=3")

@@ -38,6 +38,8 @@ export class WatchesModel {
   /** The shot's last steady test. @type {Store<SteadyTest | null>} */
   steady = new Store(/** @type {SteadyTest | null} */ (null));
   testing = new Store(false);
+  /** The open shot's thresholds by name; none without a shot. @type {Store<Record<string, number>>} */
+  thresholds = new Store(/** @type {Record<string, number>} */ ({}));
   /** @type {Store<Seat>} */
   seat = new Store(/** @type {Seat} */ ({ on: false, says: "" }));
 
@@ -57,6 +59,18 @@ export class WatchesModel {
       if (!(error instanceof Problem) || error.status !== 404) throw error;
       this.steady.set(null);
     }
+  }
+
+  /** What the open shot's watches go by. */
+  async loadThresholds() {
+    const id = this.shot.value.shot?.id;
+    this.thresholds.set(id ? await this.service.get(`/shots/${id}/thresholds`) : {});
+  }
+
+  /** @param {string} name @param {number | null} value  null: back to what the steady test found */
+  async setThreshold(name, value) {
+    const id = this.shot.value.shot?.id;
+    if (id) this.thresholds.set(await this.service.patch(`/shots/${id}/thresholds`, { [name]: value }));
   }
 
   async testSteadiness() {

@@ -1,4 +1,4 @@
-/** On Rig: the steady test, its result in words and figures, and the way to the re-seat guide. */
+/** On Rig: the steady test, its result in words and figures, thresholds, the way to the re-seat guide. */
 
 /** @import {Desk} from "./desk.js" */
 /** @import {SteadyTest} from "../models/watches.js" */
@@ -6,6 +6,7 @@
 import { TEST_PICTURES } from "../models/watches.js";
 import { button, state } from "./controls.js";
 import { make, setText } from "./dom.js";
+import { makeThresholds } from "./thresholds.js";
 
 /** @type {[string, string, number][]} */
 const NOISE = [
@@ -23,6 +24,7 @@ export function makeSteady(desk) {
   const result = make("div", { class: "steady-result" });
   const test = button("Test the set", () => void app.attempt(() => watches.testSteadiness()), { class: "main" });
   const reseat = button("Re-seat guide", () => desk.go("reseat"));
+  const thresholds = makeThresholds(desk);
   const element = make(
     "section",
     { class: "part steady", "aria-label": "Steadiness" },
@@ -31,6 +33,7 @@ export function makeSteady(desk) {
     make("p", { role: "status" }, says.element),
     result,
     make("div", { class: "row" }, test, reseat),
+    thresholds.element,
   );
 
   function tell() {
@@ -43,13 +46,20 @@ export function makeSteady(desk) {
     else says.mark("Not steady yet.", "warning");
     result.replaceChildren(...(found && !testing ? lines(found) : []));
   }
-  watches.steady.subscribe(tell);
+  watches.steady.subscribe(() => {
+    tell();
+    if (element.isConnected) thresholds.load(); // the test's noise fits them
+  });
   watches.testing.subscribe(tell);
   app.shot.subscribe(({ shot }) => {
     reseat.disabled = !shot?.exposure_count;
     setText(reseat.lastElementChild ?? reseat, "Re-seat guide");
   });
-  return { element, load: () => void app.attempt(() => watches.loadSteady()) };
+  const load = () => {
+    void app.attempt(() => watches.loadSteady());
+    thresholds.load();
+  };
+  return { element, load };
 }
 
 /** @param {SteadyTest} found */
