@@ -1,6 +1,7 @@
 """Finish: from the page to a film in the hand, read with an independent program."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page, Route, expect
@@ -56,6 +57,41 @@ def test_an_empty_shot_says_what_is_missing(house: Set) -> None:
         page.get_by_role("link", name="Finish").click()
         expect(page.locator(".finish-sum")).to_contain_text("no exposure yet")
         expect(page.get_by_role("button", name="Make the film")).to_be_disabled()
+
+
+def test_ranges_are_typed_and_kept_to_the_shot(house: Set) -> None:
+    shot = house.shot()
+    house.press(shot, count=4, hold=3)
+    with house.page(shot) as page:
+        open_finish(page)
+        page.locator(".finish-more summary").click()
+        page.get_by_label("Only a range").check()
+        page.get_by_label("Frames: first").fill("4")
+        page.get_by_label("Frames: last").fill("99")
+        page.get_by_label("Frames: last").blur()
+        expect(page.get_by_label("Frames: last")).to_have_value("12")  # there are no more
+        page.get_by_role("button", name="Retime a range").click()
+        row = page.locator(".finish-more .range-row").nth(1)
+        for label, value in (("first", "7"), ("last", "9"), ("how many they shall last", "6")):
+            row.get_by_label(f"Retimed: {label}").fill(value)
+            row.get_by_label(f"Retimed: {label}").blur()
+        expect(page.locator(".finish-sum")).to_contain_text("12 frames at 12 fps: 1.00 s")
+        page.get_by_label("Even light").check()
+        page.get_by_role("button", name="Leave a range alone").click()
+        page.get_by_label("Left as shot: last").fill("3")
+        page.get_by_label("Left as shot: last").blur()
+        page.get_by_label("Left as shot: first").fill("1")
+        page.get_by_label("Left as shot: first").blur()
+        page.get_by_role("button", name="Make the film").click()
+        expect(page.locator(".export")).to_have_count(1)
+        until(lambda: house.api.ok("GET", f"/shots/{shot}/exports")["items"])
+    made = house.api.ok("GET", f"/shots/{shot}/exports")["items"][0]
+    options = made["options"]
+    assert options["time"]["range"] == {"first": 4, "last": 12}
+    assert options["time"]["retime"] == [{"first": 7, "last": 9, "frames": 6}]
+    assert options["light"]["leave_alone"] == [{"first": 1, "last": 3}]
+    done = finished_export(house, made["id"])
+    assert done["report"]["frames"] == 12, "as the page said"
 
 
 def test_a_support_is_drawn_over_and_the_drawing_stays_with_the_shot(house: Set) -> None:
@@ -117,3 +153,13 @@ def test_a_pose_taken_twice_can_be_skipped(house: Set) -> None:
         until(lambda: house.api.ok("GET", f"/shots/{shot}/exports")["items"])
     made = house.api.ok("GET", f"/shots/{shot}/exports")["items"][0]
     assert made["options"]["time"]["leave_out"] == [2]
+
+
+def finished_export(house: Set, export: str) -> Any:
+    """The export once it is over."""
+
+    def over() -> Any:
+        job = house.api.ok("GET", f"/exports/{export}")
+        return job if job["state"] in ("done", "failed", "cancelled", "stopped") else None
+
+    return until(over, 90)
