@@ -25,7 +25,7 @@ class FormatsOut(Out):
     next: str | None
 
 
-pages = APIBlueprint("formats", __name__, tag="exports")
+pages = APIBlueprint("formats", __name__, tag="formats")
 
 
 @pages.get("/formats")
