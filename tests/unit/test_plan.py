@@ -4,6 +4,7 @@ import os
 import time
 from dataclasses import replace
 from fractions import Fraction
+from math import floor
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from standclear.timing import plan_edit
 from standclear.timing.durations import Duration
 from standclear.timing.errors import PlanError
-from standclear.timing.plan import MOST_ACTIONS, Action, Move, Pace, Plan, Tie, new_id
+from standclear.timing.plan import MOST_ACTIONS, Action, Move, Pace, Plan, Span, Tie, new_id
 from standclear.timing.plan_text import parse_plan
 from standclear.timing.progress import Shown, frame_owners, settle, where, where_shown
 from standclear.timing.targets import planned_ticks
@@ -120,14 +121,28 @@ def test_ties_of_vanished_exposures_are_dropped_and_new_ones_made() -> None:
     assert [tie.exposure for tie in again.ties] == ["e0", "e1", "e2", "e50", "e51"]
 
 
+def last_cut(plan: Plan, span: Span) -> int:
+    """The last frame of an action after which a whole one and any fraction are left."""
+    return min(span.frames, floor(span.action.duration.exact_frames(plan.rate, plan.tempo))) - 1
+
+
+def test_a_fraction_over_whole_frames_is_never_cut_off_by_itself() -> None:
+    plan = typed("look 0.55 s\nblink 0.13 s")  # 6.6 and 1.56 frames
+    with pytest.raises(PlanError, match="after frame 1 to 5"):
+        plan_edit.split(plan, "a1", 6)
+    with pytest.raises(PlanError, match="too short"):
+        plan_edit.split(plan, "a2", 1)
+    assert plan_edit.split(plan, "a1", 5).frame_count == plan.frame_count
+
+
 @ROUNDS
 @given(plans(), st.data())
 def test_every_split_keeps_the_sum_and_every_position(plan: Plan, data: st.DataObject) -> None:
-    long = [span for span in plan.spans() if span.frames > 1]
+    long = [span for span in plan.spans() if last_cut(plan, span) > 0]
     if not long:
         return
     span = data.draw(st.sampled_from(long))
-    cut = data.draw(st.integers(1, span.frames - 1))
+    cut = data.draw(st.integers(1, last_cut(plan, span)))
     action = replace(span.action, on=1)
     plan = plan_edit.change(plan, action.id, on=1)
     place = plan.index(action.id)

@@ -6,6 +6,7 @@ Exposures stay tied to the actions that they were shot for, whatever happens rou
 
 from dataclasses import replace
 from fractions import Fraction
+from math import floor
 from typing import Any
 
 from standclear.timing.durations import Duration
@@ -46,17 +47,21 @@ def delete(plan: Plan, action_id: str) -> Plan:
 
 
 def split(plan: Plan, action_id: str, frames: int) -> Plan:
-    """The plan with an action cut after its first ``frames`` frames (1 to all but one).
+    """The plan with an action cut after its first ``frames`` frames (1 to all but one; an action
+    that lasts a fraction more keeps a whole frame and that fraction). Raises PlanError.
 
     The first part keeps the id. The sum stays exact, a move's positions stay where they were, and
     exposures past the cut are tied to the second part.
     """
     place = plan.index(action_id)
     span = plan.spans()[place]
-    if not 1 <= frames < span.frames:
-        raise PlanError(f"Cut “{span.action.label}” after frame 1 to {span.frames - 1}.")
     action, name = span.action, new_id(plan)
     whole = action.duration.exact_frames(plan.rate, plan.tempo)
+    last_cut = min(span.frames, floor(whole)) - 1
+    if last_cut < 1:
+        raise PlanError(f"“{action.label}” is too short to be cut in two.")
+    if not 1 <= frames <= last_cut:
+        raise PlanError(f"Cut “{action.label}” after frame 1 to {last_cut}.")
     share = Fraction(frames, span.frames)
     first = replace(
         action,
