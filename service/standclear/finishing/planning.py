@@ -78,7 +78,7 @@ class _Measuring:
         needed = exposures_needed(self.options.clean_up, len(self.shot.exposures))
         indices = sorted(needed.union(self.film.used))
         reference = _reference(self.shot, self.options, self.film, self.common.raw)
-        return survey(indices, self.picture, reference, self.patience, self._stage_tells("measuring"))
+        return survey(indices, self.picture, reference, self.patience, self._stage("measuring"))
 
     def cleaned(
         self, found: Survey, lights: dict[int, LightChange]
@@ -89,9 +89,9 @@ class _Measuring:
             return {}, ()
         motions, _ = known_motions(found)
         scene = Set(self.picture, self.common.source, found, motions, self.patience)
-        return clean_up_plan(scene, wanted, self.film.used, lights, self._stage_tells("following"))
+        return clean_up_plan(scene, wanted, self.film.used, lights, self._stage("following"))
 
-    def _stage_tells(self, phase: str) -> Callable[[int], None]:
+    def _stage(self, phase: str) -> Callable[[int], None]:
         return lambda done: self.progress(Progress(phase, done, max(done, len(self.film.used))))
 
 
