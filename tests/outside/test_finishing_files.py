@@ -2,7 +2,9 @@
 
 import csv
 import io
+import os
 import subprocess
+import sys
 import zipfile
 from dataclasses import replace
 from fractions import Fraction
@@ -17,6 +19,7 @@ from PIL import Image
 
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.encode import FilmTags, FilmWriter, to_video_frame
+from standclear.finishing.ordinary import TASKS
 from standclear.finishing.recipes import RECIPES
 from standclear.finishing.shot import FilmShot
 from tests.outside.film_probe import (
@@ -67,6 +70,14 @@ def test_the_index_stands_before_the_pictures(kind: str, tmp_path: Path):
     # ISO/IEC 14496-12, 8.2: "moov" before "mdat" lets a player start before all has come.
     order = boxes(made(counted_shot(tmp_path, 3), tmp_path, format=kind))
     assert order.index("moov") < order.index("mdat")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="priorities of threads are Linux's own")
+@pytest.mark.parametrize("kind", FILMS)
+def test_no_encoder_leaves_a_thread_that_runs_ahead_of_the_camera(kind: str, tmp_path: Path):
+    made(counted_shot(tmp_path, 2), tmp_path, format=kind)
+    policies = {os.sched_getscheduler(int(task.name)) for task in TASKS.iterdir()}
+    assert policies <= {os.SCHED_OTHER, os.SCHED_BATCH, os.SCHED_IDLE}
 
 
 def test_prores_is_high_quality_422(tmp_path: Path):

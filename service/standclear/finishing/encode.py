@@ -22,6 +22,7 @@ from av.video.reformatter import (
 )
 
 from standclear.finishing.develop import Pixels
+from standclear.finishing.ordinary import make_threads_ordinary
 from standclear.finishing.problems import CannotExport
 from standclear.finishing.recipes import Recipe
 from standclear.finishing.soundtrack import Soundtrack
@@ -116,6 +117,8 @@ class FilmWriter:
             frame.duration = 1
             self._next += 1
             self._mux(self._stream.encode(frame))
+            if self._next == 1:  # the encoder has begun, with all its threads
+                make_threads_ordinary()
         if self._soundtrack is not None:
             self._container.mux(self._soundtrack.until(self._next / self._rate))
 
