@@ -1,8 +1,10 @@
 """A handset made of a socket: it says and does what a phone's page would."""
 
 import base64
+import contextlib
 import hashlib
 import json
+import socket
 import struct
 import threading
 import time
@@ -28,7 +30,9 @@ TRACK = {
 class Handset:
     """As much of the page /handset as a service can tell from outside."""
 
-    def __init__(self, service: ServiceProcess, token: str, name: str = "") -> None:
+    def __init__(
+        self, service: ServiceProcess, token: str, name: str = "", *, silent: bool = False
+    ) -> None:
         self.url = service.url + "/api/v1/handset"
         self.bearer = {"Authorization": f"Bearer {token}"}
         address = self.url.replace("http", "ws", 1) + f"?name={name}"
@@ -37,9 +41,11 @@ class Handset:
         self.code: int | None = None
         self._ended = threading.Event()
         self._sending = threading.Lock()
-        for work in (self._listen, self._beat):
-            threading.Thread(target=work, daemon=True).start()
-        self.say(says="facts", track=TRACK, battery_percent=80)
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
+        if not silent:
+            threading.Thread(target=self._beat, daemon=True).start()
+            self.say(says="facts", track=TRACK, battery_percent=80)
 
     def say(self, **message: Any) -> None:
         with self._sending:
@@ -70,8 +76,11 @@ class Handset:
         self._ended.set()
 
     def leave(self) -> None:
+        """Go without a word; the listening thread closes the socket."""
         self._ended.set()
-        self.socket.shutdown()
+        with contextlib.suppress(OSError, AttributeError):  # closed already
+            self.socket.sock.shutdown(socket.SHUT_RDWR)
+        self._listener.join(10)
 
     def _beat(self) -> None:
         while not self._ended.wait(0.2):
@@ -81,6 +90,14 @@ class Handset:
                 return
 
     def _listen(self) -> None:
+        try:
+            self._hear_all()
+        finally:
+            self._ended.set()
+            with self._sending:
+                self.socket.shutdown()
+
+    def _hear_all(self) -> None:
         while True:
             try:
                 opcode, data = self.socket.recv_data()

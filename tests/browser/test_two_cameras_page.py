@@ -22,10 +22,8 @@ def test_two_cameras_take_one_exposure_and_the_page_says_how_far_apart(own_house
         assert len(one["originals"]) == 2
         goto(page, "review")
         expect(page.locator(".where-note")).to_contain_text("ms apart")
-        asked: list[str] = []
-        page.on("request", lambda request: asked.append(request.url))
-        page.get_by_role("button", name="Second").click()
-        until(lambda: any("file=1" in url for url in asked), 10, "for the second's preview")
+        with page.expect_request(lambda request: "file=1" in request.url):
+            page.get_by_role("button", name="Second").click()
         goto(page, "rig")
         second.locator("select").select_option("")
         until(lambda: own_house.api.ok("GET", "/camera")["second"] is None)

@@ -47,11 +47,13 @@ class Place:
     def mark(self) -> Mark | None:
         """The mark it bears; ``None`` where there is none. Raises :class:`PlaceStrange`."""
         try:
-            said = json.loads(self.read(MARK_FILE)[:_MARK_MAX])
-            return Mark(str(said["library"]), str(said["place"])[:32])
+            data = self.read(MARK_FILE)[:_MARK_MAX]
         except FileNotFoundError:
             self._must_exist()
             return None
+        try:
+            said = json.loads(data)
+            return Mark(str(said["library"]), str(said["place"])[:32])
         except (ValueError, KeyError, TypeError) as error:
             raise PlaceStrange(
                 f"The file {MARK_FILE} at {self.address.shown} cannot be read; choose another "
