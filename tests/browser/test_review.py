@@ -110,7 +110,8 @@ def test_a_hold_lasts_as_long_as_its_frames(house: Set) -> None:
     for a, b in pairwise(paints[1:]):
         longest.setdefault(str(a["url"]), []).append(float(str(b["at"])) - float(str(a["at"])))
     middle = sorted(median(gaps) for gaps in longest.values())
-    assert abs(middle[-1] - 4000 / 12) < 40, middle
+    # Less than a frame, so that no other count of frames would pass.
+    assert abs(middle[-1] - 4000 / 12) < 80, middle
 
 
 def test_the_live_pose_plays_as_the_next_frame(house: Set) -> None:
