@@ -26,7 +26,7 @@ const MOST = 600; // exposures on the chart: the newest
 /** @param {Desk} desk @returns {View} */
 export function makeActual(desk) {
   const pace = make("p", { class: "actual-pace" });
-  const chart = make("div", { class: "spacing", tabindex: 0, role: "img" });
+  const chart = make("div", { class: "spacing", tabindex: 0, role: "img", "aria-label": "Spacing by frame" });
   const key = make("p", { class: "spacing-key quiet" });
   const remarks = make("ul", { class: "actual-remarks" });
   let shown = false;
