@@ -305,6 +305,14 @@ def test_a_name_that_is_none_is_refused(service: ServiceProcess, token: str) -> 
     handset.leave()
 
 
+def test_deflate_is_not_agreed_to(service: ServiceProcess, token: str) -> None:
+    offer = ["Sec-WebSocket-Extensions: permessage-deflate", f"Authorization: Bearer {token}"]
+    address = service.url.replace("http", "ws", 1) + "/api/v1/handset"
+    handset = websocket.create_connection(address, header=offer, timeout=10)
+    assert "sec-websocket-extensions" not in handset.getheaders()
+    handset.close()
+
+
 def test_a_camera_may_not_touch_shots(service: ServiceProcess, token: str, api: Api) -> None:
     camera = Api(service.url, token)
     for method, path in (("GET", "/shots"), ("POST", "/shots"), ("GET", "/events")):

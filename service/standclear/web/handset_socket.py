@@ -25,7 +25,6 @@ from standclear.cameras.handset import Facts, HandsetLink
 from standclear.shooting.describe import API
 from standclear.web.context import context
 from standclear.web.live import PING_S, TOO_MANY, Viewers, close
-from standclear.web.postman import WholeSends
 
 PATH = f"{API}/handset"
 TAKEN_OVER = 4410
@@ -177,14 +176,12 @@ def take_up(ws: Server, name: str) -> None:
 
 
 def accept() -> Server:
-    """The websocket of this request: pictures come in, which do not shrink."""
-    environ = request.environ
-    environ.pop("HTTP_SEC_WEBPATH_EXTENSIONS", None)
-    for name in ("gunicorn.socket", "werkzeug.socket"):
-        if name in environ:
-            environ[name] = WholeSends(environ[name])
+    """The websocket of this request, with room for the pictures that come in."""
     return Server(
-        environ, receive_bytes=65_536, max_message_size=MOST_MESSAGE, ping_interval=PING_S
+        request.environ,
+        receive_bytes=65_536,
+        max_message_size=MOST_MESSAGE,
+        ping_interval=PING_S,
     )
 
 

@@ -149,10 +149,11 @@ def close(ws: Any, code: int, reason: str) -> None:
 
 
 def without_deflate(app: Callable[..., Any]) -> Callable[..., Any]:
-    """JPEGs do not shrink: refuse permessage-deflate, which costs twice the time for nothing."""
+    """JPEGs do not shrink: refuse permessage-deflate, which costs twice the time for nothing, on
+    every websocket, and send each message whole."""
 
     def wrapped(environ: MutableMapping[str, Any], start_response: Any) -> Any:
-        if environ.get("PATH_INFO") == LIVE_PATH:
+        if environ.get("HTTP_UPGRADE", "").lower() == "websocket":
             environ.pop("HTTP_SEC_WEBSOCKET_EXTENSIONS", None)
             for name in ("gunicorn.socket", "werkzeug.socket"):
                 if name in environ:
