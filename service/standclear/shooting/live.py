@@ -144,12 +144,8 @@ class LiveHub:
     def newer_than(self, seq: int, timeout: float) -> LiveFrame | None:
         """The newest picture if it is newer than ``seq``; waits at most ``timeout`` seconds."""
         with self._condition:
-            self._condition.wait_for(
-                lambda: self._closed or (self._frame is not None and self._frame.seq > seq),
-                timeout,
-            )
-            frame = self._frame
-        return frame if frame is not None and frame.seq > seq and not self._closed else None
+            self._condition.wait_for(lambda: self._closed or self.newest(seq) is not None, timeout)
+            return self.newest(seq)
 
     def newest(self, seq: int) -> LiveFrame | None:
         """The newest picture if it is newer than ``seq``, without waiting."""
