@@ -14,12 +14,11 @@ from standclear.cameras.kinds import attached, camera_from_id
 from standclear.clock import SystemClock
 from standclear.finishing.jobs import ExportDesk
 from standclear.library.library import Library
-from standclear.serving import leave
 from standclear.shooting.stage import Stage
-from standclear.web import server
 from standclear.web.app import create_app
 from standclear.web.gate import Gate
 from standclear.web.live import stamped
+from tests.bench.serve_stage import serve_stage
 
 
 def multipart(stage: Stage) -> Iterator[bytes]:
@@ -49,22 +48,7 @@ def main(folder: Path) -> None:
     def _multipart() -> Response:
         return Response(multipart(stage), mimetype="multipart/x-mixed-replace; boundary=p")
 
-    listener = server.listen("127.0.0.1", 0)
-    port = listener.getsockname()[1]
-
-    def farewell() -> None:
-        service.viewers.close_all()
-        stage.farewell(5)
-
-    server.serve(
-        service.app,
-        listener,
-        ready=lambda: print(f"listening on http://127.0.0.1:{port}", flush=True),
-        farewell=farewell,
-    )
-    desk.close()
-    library.close()
-    leave()
+    serve_stage(service, stage, desk, library)
 
 
 if __name__ == "__main__":

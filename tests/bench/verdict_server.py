@@ -26,11 +26,10 @@ from standclear.clock import SystemClock
 from standclear.finishing.jobs import ExportDesk
 from standclear.imaging.container import identify
 from standclear.library.library import Library
-from standclear.serving import leave
 from standclear.shooting.stage import Stage
-from standclear.web import server
 from standclear.web.app import create_app
 from standclear.web.gate import Gate
+from tests.bench.serve_stage import serve_stage
 
 LIVE_EVERY_S = 1 / 30
 
@@ -93,22 +92,7 @@ def main(folder: Path, pictures: Path) -> None:
     stage = Stage(library=library, clock=clock, make_camera=lambda _id: camera, camera="ready")
     desk = ExportDesk(folder / "exports", clock)
     service = create_app(stage, Gate(library, clock), desk, attached=list)
-    listener = server.listen("127.0.0.1", 0)
-    port = listener.getsockname()[1]
-
-    def farewell() -> None:
-        service.viewers.close_all()
-        stage.farewell(5)
-
-    server.serve(
-        service.app,
-        listener,
-        ready=lambda: print(f"listening on http://127.0.0.1:{port}", flush=True),
-        farewell=farewell,
-    )
-    desk.close()
-    library.close()
-    leave()
+    serve_stage(service, stage, desk, library)
 
 
 if __name__ == "__main__":
