@@ -52,6 +52,37 @@ def test_a_shot_of_six_becomes_a_film_from_the_page(house: Set, tmp_path: Path) 
     assert house.api.ok("GET", f"/shots/{shot}/exports")["items"] == []
 
 
+#: Each answer to a POST is held until ``letGo`` is called.
+HELD_ANSWERS = """() => {
+  const fetched = window.fetch.bind(window);
+  const free = new Promise((done) => { window.letGo = done; });
+  window.fetch = async (request, options) => {
+    const answer = await fetched(request, options);
+    if ((options?.method ?? request.method) === "POST") {
+      window.heldState = (await answer.clone().json()).state;
+      await free;
+    }
+    return answer;
+  };
+}"""
+
+
+def test_an_answer_that_is_slower_than_the_film_does_not_take_it_back(house: Set) -> None:
+    shot = house.shot()
+    house.press(shot, count=2)
+    with house.page(shot) as page:
+        open_finish(page)
+        page.evaluate(HELD_ANSWERS)
+        page.get_by_role("button", name="Cut list").click()
+        page.get_by_role("button", name="Make the cut list").click()
+        download = page.locator(".export").get_by_role("link", name="Download")
+        expect(download).to_be_visible(timeout=WITHIN_MS)
+        assert page.evaluate("window.heldState") == "queued"
+        page.evaluate("() => { letGo(); return new Promise((done) => setTimeout(done)); }")
+        expect(download).to_be_visible()
+        expect(page.locator(".export")).to_have_count(1)
+
+
 def test_an_empty_shot_says_what_is_missing(house: Set) -> None:
     with house.page(house.shot()) as page:
         page.get_by_role("link", name="Finish").click()

@@ -68,6 +68,12 @@ const USUAL = {
 const RATIO = { "16:9": 16 / 9, "9:16": 9 / 16, "4:5": 4 / 5, "1:1": 1 };
 const OVER = new Set(["done", "failed", "cancelled", "stopped"]);
 
+/** Answers and events cross on their way: an export never goes back. @param {Export} known @param {Export} told */
+const later = (known, told) => (stageOf(told) < stageOf(known) ? known : told);
+
+/** @param {Export} one */
+const stageOf = (one) => (isOver(one) ? 2 : one.state === "queued" ? 0 : 1);
+
 /** @extends {Store<Wish>} */
 export class FinishModel extends Store {
   /** @type {Store<Export[]>} newest first */
@@ -116,7 +122,9 @@ export class FinishModel extends Store {
     this.kinds.set(kindsFrom((await this.service.get("/formats")).items));
     await this.cleanUp.load();
     const { items } = await this.service.get(`/shots/${id}/exports`);
-    if (turn === this.#turn) this.exports.set(items);
+    if (turn !== this.#turn) return;
+    const known = new Map(this.exports.value.map((one) => [one.id, one]));
+    this.exports.set(items.map((/** @type {Export} */ one) => later(known.get(one.id) ?? one, one)));
   }
 
   /** @param {Export} one  as the event stream tells it */
@@ -124,7 +132,7 @@ export class FinishModel extends Store {
     if (one.shot !== this.shot.value.shot?.id) return;
     const known = this.exports.value.some((other) => other.id === one.id);
     const others = this.exports.value;
-    this.exports.set(known ? others.map((other) => (other.id === one.id ? one : other)) : [one, ...others]);
+    this.exports.set(known ? others.map((other) => (other.id === one.id ? later(other, one) : other)) : [one, ...others]);
   }
 
   async start() {
