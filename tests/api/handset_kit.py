@@ -31,11 +31,17 @@ class Handset:
     """As much of the page /handset as a service can tell from outside."""
 
     def __init__(
-        self, service: ServiceProcess, token: str, name: str = "", *, silent: bool = False
+        self,
+        service: ServiceProcess,
+        token: str,
+        name: str = "",
+        *,
+        silent: bool = False,
+        more: str = "",
     ) -> None:
         self.url = service.url + "/api/v1/handset"
         self.bearer = {"Authorization": f"Bearer {token}"}
-        address = self.url.replace("http", "ws", 1) + f"?name={name}"
+        address = self.url.replace("http", "ws", 1) + f"?name={name}{more}"
         self.socket = websocket.create_connection(address, header=self.bearer, timeout=10)
         self.told: list[dict[str, Any]] = []
         self.code: int | None = None

@@ -224,6 +224,20 @@ def test_the_newest_page_is_the_camera_and_the_other_is_told(
     other.leave()
 
 
+def test_a_page_that_comes_back_by_itself_takes_no_place_of_another(
+    service: ServiceProcess, handset: Handset, api: Api, token: str
+) -> None:
+    handset.leave()  # the word that another has come may be lost with the connection
+    other = Handset(service, token, more="&page=b")
+    back = Handset(service, token, more="&page=a&again", silent=True)
+    until(lambda: back.code == 4410, 10, "for the page that came back to be told")
+    assert other.code is None
+    other.leave()
+    own = Handset(service, token, more="&page=b&again")
+    api.wait_for_camera()
+    own.leave()
+
+
 def test_settings_are_ordered_and_what_cannot_be_set_is_automatic(
     handset: Handset, api: Api, hands: ThreadPoolExecutor
 ) -> None:

@@ -5,9 +5,13 @@
  *        ├── 401 ──▶ unpaired        └── another page took the place ──▶ taken
  *
  * A beat every 0.4 s says that the handset is there, and measures the service's clock.
+ *
+ * Who starts the line takes the place, whoever had it. A retry takes back only this page's own: the
+ * word that another page has come can be lost with the connection, and two pages must not fight.
  */
 
 import { nowMs } from "./age.js";
+import { randomName } from "./random.js";
 import { ServiceClock } from "./service-clock.js";
 
 /** @typedef {"connecting" | "connected" | "lost" | "unpaired" | "taken" | "stopped"} LineState */
@@ -29,6 +33,8 @@ export class HandsetLine {
   #underway = 0;
   #heardAt = 0;
   #failures = 0;
+  #page = randomName();
+  #hadPlace = false;
   /** @type {object | null} */
   #facts = null;
   /** @type {ReturnType<typeof setInterval> | undefined} */
@@ -38,7 +44,7 @@ export class HandsetLine {
 
   /**
    * @param {object} options
-   * @param {string} options.url  of the websocket
+   * @param {string} options.url  of the websocket, with the camera's name as its query
    * @param {() => Promise<boolean>} options.isPaired  asked when no connection came about
    * @param {(told: Told, atMs: number) => void} options.onTold
    * @param {(state: LineState) => void} options.onState
@@ -52,6 +58,7 @@ export class HandsetLine {
 
   start() {
     this.stop();
+    this.#hadPlace = false;
     this.#beat = setInterval(() => this.#tick(), BEAT_MS);
     this.#connect();
   }
@@ -102,7 +109,8 @@ export class HandsetLine {
   #connect() {
     clearTimeout(this.#retry);
     this.onState("connecting");
-    const socket = new WebSocket(this.url);
+    const again = this.#hadPlace ? "&again" : "";
+    const socket = new WebSocket(`${this.url}&page=${this.#page}${again}`);
     socket.binaryType = "arraybuffer";
     socket.onopen = () => this.#opened(socket);
     socket.onmessage = (message) => this.#heard(socket, message.data);
@@ -115,6 +123,7 @@ export class HandsetLine {
   #opened(socket) {
     if (this.#socket !== socket) return;
     this.#failures = 0;
+    this.#hadPlace = true;
     this.#underway = 0;
     this.#heardAt = nowMs();
     this.clock.forget();

@@ -21,13 +21,14 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from simple_websocket import ConnectionClosed, Server
 
 from standclear.cameras.base import LivePicture, NotOffered
-from standclear.cameras.handset import Facts, HandsetLink
+from standclear.cameras.handset import Facts, HandsetLink, PlaceTaken
 from standclear.shooting.describe import API
 from standclear.web.context import context
 from standclear.web.live import PING_S, TOO_MANY, Viewers, close
 
 PATH = f"{API}/handset"
 TAKEN_OVER = 4410
+ANOTHER = "Another page is this camera now."
 NO_SUCH_NAME = 4404
 NOT_UNDERSTOOD = 1008
 MOST_MESSAGE = 4_000_000
@@ -98,17 +99,20 @@ class Speaker:
             raise ConnectionResetError("The handset has gone.") from error
 
 
-def converse(ws: Server, link: HandsetLink) -> None:
+def converse(ws: Server, link: HandsetLink, page: str, *, again: bool) -> None:
     """One handset, until it leaves or another takes its place."""
     speaker = Speaker(ws)
-    before = link.attach(speaker)
+    try:
+        before = link.attach(speaker, page, again=again)
+    except PlaceTaken:
+        return close(ws, TAKEN_OVER, ANOTHER)
     if isinstance(before, Speaker):
-        close(before.ws, TAKEN_OVER, "Another page is this camera now.")
+        close(before.ws, TAKEN_OVER, ANOTHER)
     try:
         while True:
             hear(link, speaker, ws.receive())
     except (ConnectionClosed, OSError):
-        return
+        return None
     except (ValidationError, ValueError):
         close(ws, NOT_UNDERSTOOD, "That was not understood.")
     finally:
@@ -159,20 +163,21 @@ def register(app: Flask, viewers: Viewers) -> None:
         ws = accept()
         with viewers.seated(ws) as seat:
             if seat:
-                take_up(ws, request.args.get("name", ""))
+                take_up(ws, request.args)
             else:
                 close(ws, TOO_MANY, "Too many pages are connected.")
         return Handled(ws.mode)
 
 
-def take_up(ws: Server, name: str) -> None:
-    """Let the page be the handset of that name."""
+def take_up(ws: Server, asked: Mapping[str, str]) -> None:
+    """Let the page be the handset of that ``name``. ``page`` is what it calls itself; ``again``
+    says that it comes back by itself, after a break."""
     try:
-        link = context().handsets.link(name)
+        link = context().handsets.link(asked.get("name", ""))
     except NotOffered as error:
         close(ws, NO_SUCH_NAME, error.detail)
     else:
-        converse(ws, link)
+        converse(ws, link, asked.get("page", ""), again="again" in asked)
 
 
 def accept() -> Server:

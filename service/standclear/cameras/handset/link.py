@@ -26,6 +26,12 @@ SILENT_S = 1.8
 _REMEMBERED = 64
 
 Send = Callable[[Mapping[str, Any]], None]
+
+
+class PlaceTaken(Exception):
+    """A page that came back by itself finds another one in its place."""
+
+
 Outcome = Literal["new", "again", "other", "void"]
 
 
@@ -69,6 +75,7 @@ class HandsetLink:
         self._monotonic = monotonic
         self._condition = threading.Condition()
         self._send: Send | None = None
+        self._page = ""
         self._heard = 0.0
         self._facts = Facts()
         self._told_facts = False
@@ -143,10 +150,17 @@ class HandsetLink:
 
     # -- the handset's side ------------------------------------------------------------------
 
-    def attach(self, send: Send) -> Send | None:
-        """A handset has come; the one that was there before is returned, to be sent away."""
+    def attach(self, send: Send, page: str = "", *, again: bool = False) -> Send | None:
+        """A handset has come; the one that was there before is returned, to be sent away.
+
+        ``page`` is the page's own name for itself. One that comes ``again``, by itself after a
+        break, takes back its own place and no other page's: raises PlaceTaken.
+        """
         with self._condition:
+            if again and self._send is not None and self._page != page:
+                raise PlaceTaken
             before, self._send = self._send, send
+            self._page = page
             self._told_facts = False
             self._heard = self._monotonic()
             self._live = None
