@@ -92,7 +92,7 @@ def test_what_was_shot_comes_first_and_the_rest_of_the_plan_after() -> None:
 
 
 SCRIPTS = ["ждать", "περίμενε", "שלום עולם", "انتظار قليلا", "սպասել", "მოიცადე"]
-PACKED = ["रुको क्षण", "ค่อย ๆ", "等待", "待って", "기다려"]
+PACKED = ["রোসো", "रुको क्षण", "ค่อย ๆ", "等待", "待って", "기다려"]
 
 
 def lettered(word: str, fonts: Fonts) -> None:
