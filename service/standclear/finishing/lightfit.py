@@ -169,9 +169,15 @@ def _calm_weights(plate: Plate, blocks: Blocks, found: LightFit) -> Doubles:
 
 
 def _without(fields: Doubles, columns: Doubles) -> Doubles:
-    """What is left of the columns when the fields have explained all they can."""
-    basis, _ = np.linalg.qr(fields)
-    return np.asarray(columns - basis @ (basis.T @ columns))
+    """What is left of the columns when the fields have explained all they can.
+
+    By the normal equations: Legendre products are nearly orthogonal, and some thirty times as many
+    rows as columns make an orthogonal factoring many times slower for nothing.
+    """
+    normal = fields.T @ fields
+    faint = 1e-12 * np.trace(normal) / len(normal) + 1e-15
+    explained = np.linalg.solve(normal + faint * np.eye(len(normal)), fields.T @ columns)
+    return np.asarray(columns - fields @ explained)
 
 
 def _calm_sd(left: Doubles) -> float:

@@ -270,25 +270,32 @@ def _bent(picture: Floats, to_source: Doubles) -> Floats:
     through 0 where t wraps, it may be taken at the source's pixels: one warp instead of three.
     """
     height, width = picture.shape[:2]
-    back = cv2.invertAffineTransform(to_source)
+    drift = np.eye(2, 3) - cv2.invertAffineTransform(to_source)
     second = np.array([1.0, -2.0, 1.0], np.float32)
     one = np.array([1.0], np.float32)
     bent = picture.copy()
-    x = np.arange(width, dtype=np.float32)[None, :]
     for top in range(0, height, _STRIP):
         low, high = max(top - 1, 0), min(top + _STRIP + 1, height)
         stop = min(top + _STRIP, height)
-        y = np.arange(top, stop, dtype=np.float32)[:, None]
         for axis, kernels in enumerate(((second, one), (one, second))):
-            own = (x, y)[axis]
-            part = own - (back[axis, 0] * x + back[axis, 1] * y + back[axis, 2])
-            part = (part - np.floor(part)).astype(np.float32)
+            part = _plane(
+                drift[axis], np.arange(width, dtype=float), np.arange(top, stop, dtype=float)
+            )
+            part -= np.floor(part)
+            part *= 0.5 * (1.0 - part)
             bend = cv2.sepFilter2D(
                 picture[low:high], -1, *kernels, borderType=cv2.BORDER_REPLICATE
             )[top - low : top - low + stop - top]
-            bend *= (0.5 * part * (1.0 - part))[:, :, None]
+            bend *= cv2.merge([part, part, part])
             bent[top:stop] -= bend
     return bent
+
+
+def _plane(coefficients: Doubles, x: Doubles, y: Doubles) -> Floats:
+    """a x + b y + c at each column x and row y. Only the sum is made in single precision."""
+    a, b, c = coefficients
+    along, down = (a * x + c).astype(np.float32), (b * y).astype(np.float32)
+    return np.asarray(np.add.outer(down, along))
 
 
 def _warped(picture: npt.NDArray[np.float32], to_source: Doubles, size: tuple[int, int]) -> Floats:
@@ -305,11 +312,39 @@ def _warped(picture: npt.NDArray[np.float32], to_source: Doubles, size: tuple[in
 
 
 def _coverage(to_source: Doubles, size: tuple[int, int], shape: tuple[int, ...]) -> Floats:
-    x = np.arange(size[0], dtype=np.float32)[None, :]
-    y = np.arange(size[1], dtype=np.float32)[:, None]
-    across = to_source[0, 0] * x + to_source[0, 1] * y + to_source[0, 2]
-    down = to_source[1, 0] * x + to_source[1, 1] * y + to_source[1, 2]
-    inside = np.minimum(
+    """1 where the source covers a pixel of the film, falling to 0 within a pixel of its edge."""
+    x, y = (np.arange(length, dtype=float) for length in size)
+    covered = np.ones((size[1], size[0]), np.float32)
+    deep = _margin(to_source, size, shape)
+    for rows, columns in (
+        (slice(0, deep), slice(None)),
+        (slice(size[1] - deep, None), slice(None)),
+        (slice(deep, size[1] - deep), slice(0, deep)),
+        (slice(deep, size[1] - deep), slice(size[0] - deep, None)),
+    ):
+        inside = _inside(to_source, x[columns], y[rows], shape)
+        covered[rows, columns] = np.clip(inside - 0.5, 0.0, 1.0)
+    return covered
+
+
+def _inside(to_source: Doubles, x: Doubles, y: Doubles, shape: tuple[int, ...]) -> Floats:
+    """How far inside the source's frame, half a pixel wider than its centres, each pixel lies."""
+    across, down = _plane(to_source[0], x, y), _plane(to_source[1], x, y)
+    return np.minimum(
         np.minimum(across + 1, shape[1] - across), np.minimum(down + 1, shape[0] - down)
     )
-    return np.asarray(np.clip(inside - 0.5, 0.0, 1.0), np.float32)
+
+
+def _margin(to_source: Doubles, size: tuple[int, int], shape: tuple[int, ...]) -> int:
+    """So many pixels in from every edge of the film all is covered.
+
+    What is covered is convex, so it is enough that the four corners of the inner part are.
+    """
+    most = min(size) // 2
+    deep = 1
+    while deep < most:
+        x, y = (np.array([deep, length - 1 - deep], dtype=float) for length in size)
+        if _inside(to_source, x, y, shape).min() >= 1.5:
+            return deep
+        deep *= 2
+    return most

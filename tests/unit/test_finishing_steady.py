@@ -1,0 +1,44 @@
+"""Where a moved picture covers the film: worked out along the edges alone, yet right everywhere."""
+
+import numpy as np
+import pytest
+
+from standclear.finishing.framing import View
+from standclear.finishing.steady import placed
+from standclear.imaging.similarity import Similarity
+
+HEIGHT, WIDTH = 120, 200
+WHOLE = View(0, 0, WIDTH, HEIGHT, WIDTH, HEIGHT)
+PART = View(30, 10, 100, 100, 100, 100)
+SMALLER = View(0, 4, WIDTH, 112, 100, 56)
+
+
+def everywhere(motion: Similarity, view: View) -> np.ndarray:
+    """Each pixel by itself: full half a pixel inside the source's frame, none half outside."""
+    step = view.width / view.out_width
+    x, y = np.meshgrid(np.arange(view.out_width), np.arange(view.out_height))
+    half = (step - 1) / 2
+    places = np.stack([view.left + x * step + half, view.top + y * step + half], axis=-1)
+    seen = places.reshape(-1, 2) + motion.displacement(places.reshape(-1, 2), (HEIGHT, WIDTH))
+    inside = np.minimum(
+        np.minimum(seen[:, 0] + 0.5, WIDTH - 0.5 - seen[:, 0]),
+        np.minimum(seen[:, 1] + 0.5, HEIGHT - 0.5 - seen[:, 1]),
+    )
+    return np.clip(inside, 0, 1).reshape(view.out_height, view.out_width)
+
+
+@pytest.mark.parametrize("view", [WHOLE, PART, SMALLER])
+@pytest.mark.parametrize(
+    "motion",
+    [
+        Similarity(0.3, -0.2, 0.0, 0.0),
+        Similarity(-17.4, 9.8, 0.0, 0.0),
+        Similarity(2.0, 1.0, 0.02, 0.01),
+        Similarity(-6.0, 3.0, -0.1, -0.05),
+        Similarity(400.0, 0.0, 0.0, 0.0),
+    ],
+)
+def test_it_is_known_where_a_moved_picture_covers_the_film(motion: Similarity, view: View) -> None:
+    picture = np.zeros((HEIGHT, WIDTH, 3), np.float32)
+    _, covered = placed(picture, motion, view)
+    assert np.abs(covered - everywhere(motion, view)).max() < 1e-3
