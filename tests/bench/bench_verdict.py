@@ -21,6 +21,7 @@ import requests
 
 from tests.bench.tables import LONG, Table, median
 from tests.bench.watch_time import files
+from tests.resident import peak_mib
 from tests.service import Api, ServiceProcess
 from tests.waiting import until
 
@@ -89,12 +90,6 @@ class Listener(threading.Thread):
 def viewer(service: ServiceProcess, token: str, seconds: float) -> subprocess.Popen[str]:
     command = ["-m", "tests.bench.live_viewer", "ws", service.url, token, str(seconds)]
     return subprocess.Popen([sys.executable, *command], stdout=subprocess.PIPE, text=True)
-
-
-def peak_mib(process: int) -> float:
-    """The most memory it has had, of Linux's own account (proc_pid_status(5), VmHWM)."""
-    text = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-    return int(text.split("VmHWM:")[1].split()[0]) / 1024
 
 
 def lay_ready(folder: Path, width: int) -> None:

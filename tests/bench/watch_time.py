@@ -1,6 +1,5 @@
 """Seconds that a verdict takes from the file's bytes, and peak memory."""
 
-import resource
 import time
 
 import cv2
@@ -10,6 +9,7 @@ from standclear.imaging.decode import decode
 from standclear.shooting.watches.shot_watch import ShotWatch
 from tests.bench.tables import Table
 from tests.generator.tabletop import Pose, Tabletop
+from tests.resident import peak_mib
 
 LIMIT_S = {1920: 0.4, 6000: 1.2}
 
@@ -17,7 +17,7 @@ LIMIT_S = {1920: 0.4, 6000: 1.2}
 def timing(run):
     """Wall and processor; run it on a quiet machine."""
     ready = files(run.size)
-    before = _peak()
+    before = peak_mib()
     watch, walls, cpus, decodes = ShotWatch(), [], [], []
     for n in range(run.count + 1):
         data = ready[n % 3]
@@ -34,13 +34,9 @@ def timing(run):
     table.row("processor", np.median(cpus[1:]), "s")
     table.row("of it decoding", np.median(decodes), "s")
     table.row("the first, which becomes the reference", walls[0], "s")
-    table.row("peak memory of the process", _peak(), "MiB", 1024)
+    table.row("peak memory of the process", peak_mib(), "MiB", 1024)
     table.row("of it before the watches, the generator's own", before, "MiB")
     return table
-
-
-def _peak():
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def files(size):

@@ -5,7 +5,6 @@ ImageWidth and ImageLength (TIFF 6.0) are made to claim 60,000 × 60,000 pixels,
 just less than OpenCV itself refuses (2³⁰).
 """
 
-import resource
 import struct
 import zlib
 from io import BytesIO
@@ -26,10 +25,11 @@ from standclear.library.failures import NoPreview
 from standclear.library.library import Library
 from tests.library_kit import taken
 from tests.pictures import jpeg
+from tests.resident import forget_peak, peak_mib
 
 CLAIMS = [(60_000, 60_000), (40_000, 25_000)]
 KINDS = ["jpg", "png", "tif", "bmp"]
-MOST_MB = 300
+MOST_MIB = 300
 
 
 def jpeg_bomb(width: int, height: int) -> bytes:
@@ -79,10 +79,10 @@ def bomb(kind: str, claim: tuple[int, int]) -> bytes:
 @pytest.fixture(autouse=True)
 def _little_memory() -> object:
     """None of these may take the memory that the header asks for."""
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    before = forget_peak()
     yield
-    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
-    assert grown < MOST_MB, f"{grown:.0f} MB"
+    grown = peak_mib() - before
+    assert grown < MOST_MIB, f"{grown:.0f} MiB"
 
 
 @pytest.mark.parametrize("claim", CLAIMS)
