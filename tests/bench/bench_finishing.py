@@ -8,7 +8,6 @@ command line without corrections, 0.35 with both. Memory: no growth from 100 to 
 STANDCLEAR_LONG=1 runs the full size (1920 wide, 48 exposures).
 """
 
-import os
 import shutil
 import subprocess
 import sys
@@ -22,8 +21,8 @@ import numpy as np
 
 from standclear.finishing.api import ExportOptions, export
 from tests.bench.film_sets import FilmSet, film_set, flatness, jitter
+from tests.bench.tables import LONG, Table
 
-LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 WIDTH, COUNT = (1920, 48) if LONG else (960, 30)
 DEFLICKER = [
     f"deflicker=mode={mode}:size={size}" for mode in ("am", "pm", "median") for size in (5, 25)
@@ -59,38 +58,48 @@ def theirs(scene: FilmSet, folder: Path, filters: str) -> list[np.ndarray]:
     return [cv2.imread(str(path)) for path in sorted(folder.iterdir())]
 
 
-def light(root: Path) -> None:
-    print(
-        f"\n{'light':22}{'as shot':>9}{'ours':>9}{'block':>9}{'FFmpeg':>9}{'times':>7}{'step':>8}"
-    )
+def light(root: Path) -> Table:
+    """What flickers after the correction, beside FFmpeg's best setting."""
+    table = Table("Light: sd of the still background's log luminance")
     for number, (name, faults) in enumerate(LIGHT.items()):
         count = max(COUNT, 44 if "step" in faults else 0)
         scene = film_set(root / f"light{number}", count=count, width=WIDTH, **faults)
         before = flatness(scene.originals, scene)
         film = ours(scene, root / "ours", light={}, position={})
         after = flatness(film, scene)
-        others = [flatness(theirs(scene, root / "theirs", how), scene).whole for how in DEFLICKER]
-        kept = after.step / before.step
-        same = sum(map(np.array_equal, film, scene.originals))
-        print(
-            f"{name:22}{before.whole:9.4f}{after.whole:9.4f}{after.block:9.4f}{min(others):9.4f}"
-            f"{min(others) / after.whole:7.1f}{kept:8.4f}   {same} of {len(film)} byte-equal",
-            flush=True,
-        )
+        table.row(f"{name}: as shot", before.whole, "%")
+        if not faults:
+            same = sum(map(np.array_equal, film, scene.originals))
+            table.row(f"{name}: byte-equal frames", same / len(film), "of all", 1, least=True)
+            continue
+        best = min(flatness(theirs(scene, root / "theirs", how), scene).whole for how in DEFLICKER)
+        table.row(f"{name}: FFmpeg's best", best, "%")
+        table.row(f"{name}: ours", after.whole, "%", 0.03)
+        table.row(f"{name}: ours, by block", after.block, "%", 0.15)
+        table.row(f"{name}: FFmpeg's best / ours", best / after.whole, "×", 20, least=True)
+        if "step" in faults:
+            off = abs(after.step / before.step - 1) * 100
+            table.row(f"{name}: the step is off by", off, "%", 2)
+    return table
 
 
-def position(root: Path) -> None:
-    print(f"\n{'position':22}{'as shot':>9}{'ours':>9}{'vidstab':>9}{'deshake':>9}")
+def position(root: Path) -> Table:
+    """What jumps after the correction, beside vidstab's best mode and deshake."""
+    table = Table("Position: jitter of the still background, rms")
     for number, (name, faults) in enumerate(POSITION.items()):
         scene = film_set(
             root / f"position{number}", count=24 if LONG else 14, width=WIDTH, **faults
         )
-        before = jitter(scene.originals, scene)
+        table.row(f"{name}: as shot", jitter(scene.originals, scene), "px")
         after = jitter(ours(scene, root / "ours", light={}, position={}), scene)
         modes = [(h, c) for h in ("tripod=1", "smoothing=30") for c in (0.25, 0.05, 0.01)]
         best = min(_vidstab(scene, root, how, contrast) for how, contrast in modes)
         deshake = jitter(theirs(scene, root / "theirs", "deshake"), scene)
-        print(f"{name:22}{before:9.3f}{after:9.4f}{best:9.3f}{deshake:9.3f}", flush=True)
+        table.row(f"{name}: vidstab's best", best, "px")
+        table.row(f"{name}: deshake", deshake, "px")
+        table.row(f"{name}: ours", after, "px", 0.1)
+        table.row(f"{name}: ours / vidstab's best", after / best, "×", 0.25)
+    return table
 
 
 def _vidstab(scene: FilmSet, root: Path, how: str, least_contrast: float) -> float:
@@ -102,7 +111,7 @@ def _vidstab(scene: FilmSet, root: Path, how: str, least_contrast: float) -> flo
     return jitter(theirs(scene, root / "theirs", undo), scene)
 
 
-def speed(root: Path) -> None:
+def speed(root: Path) -> Table:
     """Frames per second, three runs each in turn, the best of each."""
     scene = film_set(root / "speed", count=COUNT, width=1920, gain=0.02, bump=2.0)
     pattern = scene.shot.exposures[0].path.parent / "cork_%06d.jpg"
@@ -124,44 +133,66 @@ def speed(root: Path) -> None:
             start = time.perf_counter()
             way()
             best[name] = max(best[name], len(scene.shot.exposures) / (time.perf_counter() - start))
-    print("\nspeed, 1920 x 1080, frames per second")
+    table = Table("Speed at 1920 × 1080")
+    cli_rate = best["ffmpeg command line"]
     for name, rate in best.items():
-        print(f"{name:26}{rate:7.2f}{rate / best['ffmpeg command line']:7.2f}", flush=True)
+        table.row(name, rate, "frames/s")
+    table.row("ours / ffmpeg", best["ours"] / cli_rate, "×", 0.9, least=True)
+    corrected = best["ours, both corrections"] / cli_rate
+    table.row("both corrections / ffmpeg", corrected, "×", 0.35, least=True)
+    return table
 
 
 MEMORY = """
-import resource, sys
+import sys
 from pathlib import Path
 from standclear.finishing.api import ExportOptions, export
 from standclear.finishing.shot import FilmExposure, FilmShot
+from tests.resident import peak_mib
 paths = sorted(Path(sys.argv[1]).glob("*.jpg"))
 count, options = int(sys.argv[2]), ExportOptions.model_validate_json(sys.argv[3])
 shot = FilmShot("cork", "12", tuple(FilmExposure(paths[i % len(paths)]) for i in range(count)))
 export(shot, options, Path(sys.argv[4]))
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+print(peak_mib())
 """
 
 
-def peak_mib(folder: Path, count: int, options: str, target: Path) -> int:
+def export_mib(folder: Path, count: int, options: str, target: Path) -> float:
     """Largest resident size of a process that exports ``count`` exposures."""
     command = [sys.executable, "-c", MEMORY, folder, str(count), options, target]
-    return int(subprocess.run(command, capture_output=True, check=True, text=True).stdout)
+    return float(subprocess.run(command, capture_output=True, check=True, text=True).stdout)
 
 
-def memory(root: Path) -> None:
+def memory(root: Path) -> Table:
+    """Largest resident size, short shot and long; a tenth is what two runs differ by."""
     film_set(root / "memory", count=8, width=480, gain=0.02, bump=1.0)
-    print("\nmemory, largest resident size in MiB")
+    table = Table("Memory: largest resident size")
     for name, options in {
         "plain": "{}",
         "both corrections": '{"light": {}, "position": {}}',
     }.items():
-        sizes = [peak_mib(root / "memory", n, options, root / "m.mp4") for n in (100, 2000)]
-        print(f"{name:22}100 frames {sizes[0]:5}   2,000 frames {sizes[1]:5}", flush=True)
+        few, many = (
+            export_mib(root / "memory", count, options, root / "m.mp4") for count in (100, 2000)
+        )
+        table.row(f"{name}: 100 frames", few, "MiB")
+        table.row(f"{name}: 2,000 frames", many, "MiB")
+        table.row(f"{name}: 2,000 / 100", many / few, "×", 1.1)
+    return table
+
+
+def main() -> None:
+    """Run the parts asked for; ends with 1 when a goal was missed."""
+    cv2.setNumThreads(1)
+    parts = {"light": light, "position": position, "speed": speed, "memory": memory}
+    missed: list[str] = []
+    with tempfile.TemporaryDirectory() as place:
+        for name in sys.argv[1:] or parts:
+            table = parts[name](Path(place))
+            table.print()
+            sys.stdout.flush()
+            missed += table.missed
+    sys.exit(1 if missed else 0)
 
 
 if __name__ == "__main__":
-    cv2.setNumThreads(1)
-    parts = {"light": light, "position": position, "speed": speed, "memory": memory}
-    with tempfile.TemporaryDirectory() as place:
-        for name in sys.argv[1:] or parts:
-            parts[name](Path(place))
+    main()
