@@ -86,7 +86,7 @@ def survey(
         except PictureUnreadable:
             return None
 
-    plate = _plate(anchor, list(_each(_spread(indices), look, patience)))
+    plate = _plate(anchor, list(_each(_spread(indices), look, patience)), patience)
     background = plate.sure.astype(np.float32)
 
     def measure(index: int) -> tuple[int, Measured] | None:
@@ -120,11 +120,18 @@ class _Anchor:
         return Measured(motion, found.shift_sd * self.scale, None)
 
 
-def _plate(anchor: _Anchor, samples: Sequence[Prepared]) -> Plate:
+def _plate(anchor: _Anchor, samples: Sequence[Prepared], patience: Attendance) -> Plate:
     """From a few exposures; the second turn knows what is background from the first."""
-    plate = plate_from([_blocks(seen, anchor.placed(seen)) for seen in samples])
-    background = plate.sure.astype(np.float32)
-    blocks = [_blocks(seen, anchor.placed(seen, background)) for seen in samples]
+
+    def blocks_by(background: Floats | None) -> list[Blocks]:
+        def blocks(sample: int) -> Blocks:
+            seen = samples[sample]
+            return _blocks(seen, anchor.placed(seen, background))
+
+        return list(_each(range(len(samples)), blocks, patience))
+
+    plate = plate_from(blocks_by(None))
+    blocks = blocks_by(plate.sure.astype(np.float32))
     plate = plate_from(blocks)
     return Plate(plate.log, plate.sure, learn_response(plate, blocks))
 
