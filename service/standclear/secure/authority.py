@@ -17,6 +17,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
+from standclear.secure import usage
 from standclear.secure.files import Pair, read_pair, write_pair_once
 from standclear.secure.names import Address, HostNames
 
@@ -103,7 +104,7 @@ def _make(names: HostNames, now: datetime) -> Pair:
         .not_valid_before(now - EARLIER)
         .not_valid_after(now + timedelta(days=DAYS))
         .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
-        .add_extension(_may_sign_only(), critical=True)
+        .add_extension(usage.only("key_cert_sign", "crl_sign"), critical=True)
         .add_extension(x509.NameConstraints(_local(names), None), critical=True)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
         .sign(key, hashes.SHA256())
@@ -114,20 +115,6 @@ def _make(names: HostNames, now: datetime) -> Pair:
 def _common_name(now: datetime) -> str:
     """What the phone's list of authorities shows; at most 64 characters (RFC 5280, A.1)."""
     return f"Standclear on {socket.gethostname()}"[:48] + f", {now:%Y-%m-%d}"
-
-
-def _may_sign_only() -> x509.KeyUsage:
-    return x509.KeyUsage(
-        digital_signature=False,
-        content_commitment=False,
-        key_encipherment=False,
-        data_encipherment=False,
-        key_agreement=False,
-        key_cert_sign=True,
-        crl_sign=True,
-        encipher_only=False,
-        decipher_only=False,
-    )
 
 
 def _local(names: HostNames) -> list[x509.GeneralName]:

@@ -12,6 +12,7 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
+from standclear.secure import usage
 from standclear.secure.authority import EARLIER, Authority
 from standclear.secure.files import Pair
 from standclear.secure.names import HostNames
@@ -35,7 +36,7 @@ def issue(authority: Authority, names: HostNames, now: datetime) -> Pair:
         .add_extension(x509.SubjectAlternativeName(_alternatives(names)), critical=False)
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
-        .add_extension(_may_sign_handshakes(), critical=True)
+        .add_extension(usage.only("digital_signature"), critical=True)
         .add_extension(
             x509.AuthorityKeyIdentifier.from_issuer_public_key(signer.key.public_key()),
             critical=False,
@@ -77,17 +78,3 @@ def _alternatives(names: HostNames) -> list[x509.GeneralName]:
         *map(x509.DNSName, sorted(names.dns)),
         *map(x509.IPAddress, sorted(names.addresses, key=str)),
     ]
-
-
-def _may_sign_handshakes() -> x509.KeyUsage:
-    return x509.KeyUsage(
-        digital_signature=True,
-        content_commitment=False,
-        key_encipherment=False,
-        data_encipherment=False,
-        key_agreement=False,
-        key_cert_sign=False,
-        crl_sign=False,
-        encipher_only=False,
-        decipher_only=False,
-    )
