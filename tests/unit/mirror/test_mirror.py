@@ -1,22 +1,18 @@
 """The second copy: nothing forgotten, nothing overwritten, every byte read back."""
 
 import hashlib
-import json
-from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
 
-from standclear.errors import StandclearError
 from standclear.library.mirror.address import parse
-from standclear.library.mirror.mirror import SAME_DISK, Mirror
-from standclear.library.mirror.place import MARK_FILE, FolderPlace
+from standclear.library.mirror.mirror import Mirror
+from standclear.library.mirror.place import FolderPlace
 from standclear.library.recover import recover
 from standclear.timing.plan_convert import stored
 from standclear.timing.plan_text import parse_plan
-from tests.library_kit import IN_MEMORY, SetClock, keep, opened, order, taken, texts
+from tests.library_kit import SetClock, keep, opened, order, taken, texts
 from tests.mirror_kit import (
     HOUR_S,
     Flaky,
@@ -27,26 +23,6 @@ from tests.mirror_kit import (
     settle,
     shoot,
 )
-
-
-@pytest.fixture
-def clock() -> SetClock:
-    return SetClock()
-
-
-@pytest.fixture
-def tmp_path() -> Iterator[Path]:
-    """A folder in memory: these tests ask what is copied, not how a disk keeps it."""
-    with TemporaryDirectory(dir=IN_MEMORY) as folder:
-        yield Path(folder)
-
-
-@pytest.fixture
-def there(tmp_path: Path) -> Path:
-    """The folder of the second copy."""
-    folder = tmp_path / "another disk"
-    folder.mkdir()
-    return folder
 
 
 def test_each_kept_exposure_is_copied_byte_for_byte_with_its_journal(
@@ -166,69 +142,6 @@ def test_what_waits_is_found_again_after_a_restart(
         assert mirror.state().waiting_exposures == 3
         settle(mirror, clock)
     assert originals_under(there) == originals_under(tmp_path / "library")
-
-
-def test_an_empty_mount_point_is_no_place(tmp_path: Path, there: Path, clock: SetClock) -> None:
-    """The disk is unplugged: what is left is an empty folder on the computer's own disk."""
-    with opened(tmp_path / "library", clock=clock) as library:
-        shot = shoot(library, clock, 1)
-        mirror = mirror_to(library, there, clock)
-        settle(mirror, clock)
-        plugged_out = there.rename(tmp_path / "unplugged")
-        there.mkdir()
-        shoot(library, clock, 1, shot)
-        settle(mirror, clock, 60)
-        assert mirror.state().state == "fault"
-        assert "not plugged in" in mirror.state().says
-        assert list(there.iterdir()) == []
-        there.rmdir()
-        mirror.retry()
-        mirror.work()
-        assert mirror.state().state == "away"
-        assert not there.exists(), "and it is never made"
-        plugged_out.rename(there)
-        mirror.retry()
-        settle(mirror, clock)
-        assert mirror.state().state == "in_step"
-    assert originals_under(there) == originals_under(tmp_path / "library")
-
-
-def test_a_new_disk_is_taken_when_that_is_said(
-    tmp_path: Path, there: Path, clock: SetClock
-) -> None:
-    with opened(tmp_path / "library", clock=clock) as library:
-        shoot(library, clock, 2)
-        mirror = mirror_to(library, there, clock)
-        settle(mirror, clock)
-        first = there.rename(tmp_path / "first disk")
-        there.mkdir()
-        mirror.retry()
-        mirror.begin_anew()
-        settle(mirror, clock)
-        assert mirror.state().copied_exposures == 2
-        assert originals_under(there) == originals_under(first)
-        # Back on the first: its own mark tells what it holds.
-        there.rename(tmp_path / "second disk")
-        first.rename(there)
-        mirror.retry()
-        assert settle(mirror, clock) == 1
-
-
-def test_the_copy_of_another_library_is_left_alone(
-    tmp_path: Path, there: Path, clock: SetClock
-) -> None:
-    with opened(tmp_path / "other", clock=clock) as other:
-        shoot(other, clock, 1)
-        settle(mirror_to(other, there, clock), clock)
-    before = originals_under(there)
-    with opened(tmp_path / "library", clock=clock) as library:
-        shoot(library, clock, 2)
-        mirror = mirror_to(library, there, clock)
-        mirror.begin_anew()
-        settle(mirror, clock, 30)
-        assert mirror.state().state == "fault"
-        assert "another library" in mirror.state().says
-    assert originals_under(there) == before
 
 
 def test_after_recovery_the_copy_is_verified_instead_of_sent_again(
@@ -368,38 +281,3 @@ def test_a_clock_set_back_an_hour_makes_no_lag_negative_and_stops_nothing(
         settle(mirror, clock)
         assert mirror.state().state == "in_step"
     assert originals_under(there) == originals_under(tmp_path / "library")
-
-
-def test_a_copy_on_the_library_s_own_disk_is_cautioned_of(
-    tmp_path: Path, there: Path, clock: SetClock
-) -> None:
-    with opened(tmp_path / "library", clock=clock) as library:
-        assert mirror_to(library, there, clock).state().caution == SAME_DISK
-
-
-def test_a_mark_that_is_not_ours_is_not_overwritten(
-    tmp_path: Path, there: Path, clock: SetClock
-) -> None:
-    (there / MARK_FILE).write_text(json.dumps({"cork": 1}))
-    with opened(tmp_path / "library", clock=clock) as library:
-        mirror = mirror_to(library, there, clock)
-        mirror.work()
-        assert mirror.state().state == "fault"
-    assert json.loads((there / MARK_FILE).read_text()) == {"cork": 1}
-
-
-def test_a_folder_that_cannot_be_written_says_so(
-    tmp_path: Path, there: Path, clock: SetClock
-) -> None:
-    with opened(tmp_path / "library", clock=clock) as library:
-        place = Flaky(parse(str(there)))
-        place.away = PermissionError(13, "no")
-        mirror = mirror_to(library, there, clock, place)
-        mirror.work()
-        assert mirror.state().state == "fault"
-        assert "rights" in mirror.state().says
-        place.away = OSError(28, "full")
-        mirror.retry()
-        mirror.work()
-        assert "no room" in mirror.state().says
-        assert isinstance(mirror._trouble, StandclearError)
