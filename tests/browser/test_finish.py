@@ -88,6 +88,7 @@ def test_an_empty_shot_says_what_is_missing(house: Set) -> None:
         page.get_by_role("link", name="Finish").click()
         expect(page.locator(".finish-sum")).to_contain_text("no exposure yet")
         expect(page.get_by_role("button", name="Make the film")).to_be_disabled()
+        expect(page.locator(".finish-framing")).to_be_hidden()  # nothing to frame
 
 
 def test_ranges_are_typed_and_kept_to_the_shot(house: Set) -> None:

@@ -156,7 +156,12 @@ def test_a_flagged_exposure_is_told_with_word_and_shape_and_retaken_by_one_tap(h
         expect(page.locator(".pad-does")).to_have_text("replaces exposure 2")
         expect(page.locator(".flaw")).to_be_hidden()
         page.get_by_role("link", name="Review").click()
-        expect(page.locator(".where-flaw")).to_have_text("light: One lamp dimmed.")
+        flaw = page.locator(".review-flaw")
+        expect(flaw).to_have_text("light: One lamp dimmed.")
+        with_flaw = page.locator(".transport").bounding_box()
+        page.keyboard.press("ArrowLeft")
+        expect(flaw).to_be_hidden()
+        assert page.locator(".transport").bounding_box() == with_flaw, "nothing moves away"
 
 
 def test_a_sound_is_laid_under_the_shot_marked_and_heard_by_frame(house: Set) -> None:

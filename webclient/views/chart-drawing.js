@@ -31,6 +31,8 @@ export const LEFT_PX = 20;
 const LINE_Y = 44;
 const SOUND_Y = 80;
 const TICK = 16;
+/** So far apart two labels do not touch. */
+const LABEL_PX = 72;
 
 /**
  * @param {CanvasRenderingContext2D} ink
@@ -91,24 +93,37 @@ function drawExposure(ink, x, chart, index) {
   if (exposure.hold > 1) stroke(ink, ink1, 4, [left, LINE_Y, right - 3, LINE_Y]);
   if (exposure.note) stroke(ink, "pencil", 1.5, [left - 3, LINE_Y + 5, left + 3, LINE_Y + 5]);
   const flaw = flawsOf(exposure)[0]?.watch;
-  const goesOn = flaw !== undefined && flaw === flawsOf(chart.exposures[index - 1])[0]?.watch;
-  if (flaw) drawFlaw(ink, left, goesOn ? "" : flaw, selected ? `${exposure.number} ` : "");
+  if (flaw) drawFlaw(ink, left, wordOf(chart, index, flaw));
   else if (selected) label(ink, String(exposure.number), left, LINE_Y + 20, "pencil");
 }
 
 /**
- * A triangle and its word; a flaw that goes on says it once.
+ * A flaw that goes on says its word once; where the selected exposure stands close by, there, with
+ * its number.
  *
- * @param {CanvasRenderingContext2D} ink @param {number} x @param {string} word @param {string} number
+ * @param {Chart} chart @param {number} index @param {string} flaw
  */
-function drawFlaw(ink, x, word, number) {
+function wordOf(chart, index, flaw) {
+  const number = index + 1;
+  if (number === chart.selected) return `${number} ${flaw}`;
+  const near = Math.abs((chart.starts[chart.selected - 1] ?? 0) - (chart.starts[index] ?? 0)) * FRAME_PX;
+  const goesOn = flaw === flawsOf(chart.exposures[index - 1])[0]?.watch;
+  return goesOn || (chart.selected && near < LABEL_PX) ? "" : flaw;
+}
+
+/**
+ * A triangle and its word.
+ *
+ * @param {CanvasRenderingContext2D} ink @param {number} x @param {string} word
+ */
+function drawFlaw(ink, x, word) {
   ink.fillStyle = colour("amber");
   ink.beginPath();
   ink.moveTo(x, LINE_Y + 8);
   ink.lineTo(x + 6, LINE_Y + 18);
   ink.lineTo(x - 6, LINE_Y + 18);
   ink.fill();
-  label(ink, number + word, x, LINE_Y + 31, "amber");
+  label(ink, word, x, LINE_Y + 31, "amber");
 }
 
 /** Where the next exposure goes. @param {CanvasRenderingContext2D} ink @param {number} x */

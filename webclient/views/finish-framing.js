@@ -29,7 +29,6 @@ export function makeFraming(desk) {
 
   function tell() {
     const shown = review.exposure ?? shot.last;
-    picture.hidden = !shown;
     if (!shown) return;
     const [original] = shown.originals;
     full = { width: original?.width || 1920, height: original?.height || 1080 };

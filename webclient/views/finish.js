@@ -40,9 +40,12 @@ export function makeFinish(desk) {
     open = known = id;
     void app.attempt(() => app.finish.load());
   }
-  app.finish.subscribe(() => {
-    framing.hidden = corrections.hidden = !app.finish.touchesPictures;
-  });
+  function tell() {
+    corrections.hidden = !app.finish.touchesPictures;
+    framing.hidden = corrections.hidden || !app.shot.value.exposures.length;
+  }
+  app.finish.subscribe(tell);
+  app.shot.subscribe(tell);
   app.shot.subscribe(load);
   return {
     element,

@@ -47,6 +47,7 @@ export function makeReview(desk) {
     "section",
     { class: "review", "aria-label": "Review" },
     screen.element,
+    makeFlawWords(desk),
     makeWhere(desk),
     chart.element,
     makeTransport(desk),
@@ -84,24 +85,41 @@ function makeWhere(desk) {
   const what = make("span", { class: "where-what" });
   const when = make("span", { class: "where-when" });
   const note = make("span", { class: "where-note" });
-  const flaw = state("warning");
-  flaw.element.classList.add("where-flaw");
   const tell = () => {
     const { frames, index } = review.value;
     const frame = frames[index];
     const shown = review.exposure;
     if (review.onPose) setText(what, "live pose, not taken yet");
-    else setText(what, frame ? `exposure ${frame.number}` : "nothing to play yet");
+    else setText(what, frame ? `exposure ${frame.number}` : nothing(desk));
     const rate = shot.value.shot?.frame_rate ?? "12";
     setText(when, frame ? `frame ${frame.frame} · ${secondsOf(frame.frame - 1, rate)}` : "");
     setText(note, review.onPose ? "" : [apart(shown), shown?.note].filter(Boolean).join(" · "));
-    const flaws = review.onPose ? "" : flawsInWords(shown);
+  };
+  review.subscribe(tell);
+  shot.subscribe(tell);
+  desk.app.connection.subscribe(tell);
+  return make("p", { class: "where" }, what, when, note);
+}
+
+/** Why there is no picture. @param {Desk} desk */
+function nothing({ app }) {
+  if (!app.shot.value.exposures.length) return "nothing to play yet";
+  return app.connection.connected ? "fetching the pictures" : "no connection: the pictures come back with it";
+}
+
+/** What is wrong with the exposure that is shown, over the foot of its picture: nothing moves away
+ * under the thumb where one is flawed and the next is not. @param {Desk} desk */
+function makeFlawWords({ app: { review, shot } }) {
+  const flaw = state("warning");
+  flaw.element.classList.add("review-flaw");
+  const tell = () => {
+    const flaws = review.onPose ? "" : flawsInWords(review.exposure);
     flaw.mark(flaws, "warning");
     flaw.element.hidden = !flaws;
   };
   review.subscribe(tell);
   shot.subscribe(tell);
-  return make("p", { class: "where" }, what, when, note, flaw.element);
+  return flaw.element;
 }
 
 /** @param {Desk} desk */
