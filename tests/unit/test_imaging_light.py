@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from numpy.random import default_rng as chance
 
 from standclear.imaging.banding import find_wave
 from standclear.imaging.light import (
@@ -54,6 +55,15 @@ def test_the_gain_is_read_to_a_twentieth_of_a_percent(tabletop, base, fault):
     """The picture has a quarter of HD's pixels, so twice the bench's 0.03 % is allowed."""
     change = light_change(base, _blocks(tabletop.expose(Pose(9, 4, 5), fault)))
     assert 100 * change.level == pytest.approx(100 * tabletop.true_mean_gain(fault), abs=0.06)
+
+
+def test_on_a_plain_wall_of_few_tones_the_level_is_told_apart_from_the_bends():
+    """Else what the bends over tone are taken for is taken from the gain."""
+    wall = _tabletop(texture="plain")
+    change = light_change(_blocks(wall.expose()), _blocks(wall.expose(fault=faulty(gain=1.01))))
+    spread = np.sqrt(np.diag(change.covariance))
+    related = change.covariance[0, 6:] / (spread[0] * spread[6:])
+    assert np.abs(related).max() < 0.2
 
 
 def test_a_plain_mean_would_have_been_fooled_by_the_hand(tabletop, base):

@@ -24,7 +24,7 @@ def change(level: float) -> LightChange:
     covariance = np.eye(8) * LEVEL_SD**2
     nothing = np.zeros((1, 1, 3), np.float32)
     return LightChange(
-        level, np.zeros(5), np.zeros(2), 0.0, 0.0, covariance, 1e-4, None,
+        level, np.zeros(5), np.zeros(2), np.zeros(2), 0.0, 0.0, covariance, 1e-4, None,
         np.zeros(8), np.ones(8), nothing,
     )  # fmt: skip
 

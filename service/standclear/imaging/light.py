@@ -61,9 +61,11 @@ SRGB = Response()
 class LightChange:
     """The change against the reference; natural logarithms of ratios of linear light.
 
-    ``level`` is the mean over the picture at middle grey; ``field_terms`` the coefficients of x, y,
-    x², xy, y² (x, y from -1 to 1, each term with its mean over the picture taken off); ``tone`` of
-    u and u² with u in units of two stops from middle grey; ``blue`` and ``red`` are against green.
+    ``level`` is the mean over the picture at the set's own mean tone, where it is known best;
+    ``field_terms`` the coefficients of x, y, x², xy, y² (x, y from -1 to 1, each term with its mean
+    over the picture taken off); ``tone`` of u and u² with u in units of two stops from middle grey,
+    each without its mean over the set, which ``tone_means`` are; ``blue`` and ``red`` are against
+    green.
     ``covariance`` belongs to level, field and tone in that order, ``colour_sd`` to blue and red.
     ``rows`` is the wave's profile by block row with the rest of the model taken off. ``left`` is by
     block and channel what remains, NaN where light cannot be trusted.
@@ -72,6 +74,7 @@ class LightChange:
     level: float
     field_terms: Doubles
     tone: Doubles
+    tone_means: Doubles
     blue: float
     red: float
     covariance: Doubles
@@ -96,6 +99,16 @@ class _Entries:
     whole: Doubles
     tone: Doubles
     prior: Doubles
+
+    @property
+    def tones(self) -> Doubles:
+        """u and u² by block, (blocks, 2)."""
+        return np.column_stack([self.tone.ravel(), np.square(self.tone.ravel())])
+
+    @property
+    def tone_means(self) -> Doubles:
+        """Their means over what is heeded."""
+        return np.asarray(np.average(self.tones, axis=0, weights=self.prior.ravel()))
 
 
 @dataclass(frozen=True)
@@ -124,7 +137,7 @@ def light_change(
     if (entries.prior > 0).sum() < LEAST_BLOCKS:
         return None
     shape = entries.tone.shape
-    design = _design(entries.tone, response)
+    design = _design(entries, response)
     solution, kept = _solved(design, entries, entries.whole)
     rows = _rows(design, entries.whole, solution, kept)
     if rows.wave is not None:
@@ -145,8 +158,9 @@ def field_over(terms: Doubles, rows: int = 9, columns: int = 16) -> Doubles:
 
 def response_from(change: LightChange, known_log_gain: float) -> Response:
     """Learn a camera's response from one change of light whose size is known (a shutter time)."""
+    at_middle_grey = change.level - float(change.tone @ change.tone_means)
     return Response(
-        change.level / known_log_gain,
+        at_middle_grey / known_log_gain,
         float(change.tone[0]) / known_log_gain,
         float(change.tone[1]) / known_log_gain,
     )
@@ -213,7 +227,7 @@ def _change(
     left = (entries.ratios - model[:, :, None]) - _offsets(entries, blue, red)
     values = solution.values
     return LightChange(
-        float(values[LEVEL]), values[FIELD], values[TONE], blue, red,
+        float(values[LEVEL]), values[FIELD], values[TONE], entries.tone_means, blue, red,
         solution.covariance, colour_sd, rows.wave, rows.profile, rows.mass,
         np.where(entries.usable, left, np.nan).astype(np.float32),
     )  # fmt: skip
@@ -240,13 +254,13 @@ def _offsets(entries: _Entries, blue: float, red: float) -> Doubles:
     return np.array([blue - share, -share, red - share])
 
 
-def _design(tone: Doubles, response: Response) -> Doubles:
-    """(blocks, 8) in the order of `LightChange.covariance`."""
+def _design(entries: _Entries, response: Response) -> Doubles:
+    """(blocks, 8) in the order of `LightChange.covariance`. The bends over tone have no mean: with
+    one, a set of few tones could hardly tell them from its level."""
+    tone = entries.tone
     spread = _field_terms(*tone.shape).reshape(5, -1).T
-    u = tone.reshape(-1)
-    factor = response.at(u)[:, None]
-    lit = np.column_stack([np.ones(len(u)), spread]) * factor
-    return np.column_stack([lit, u, u * u])
+    lit = np.column_stack([np.ones(tone.size), spread]) * response.at(tone.reshape(-1))[:, None]
+    return np.column_stack([lit, entries.tones - entries.tone_means])
 
 
 def _field_terms(rows: int, columns: int) -> Doubles:
