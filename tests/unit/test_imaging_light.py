@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from numpy.random import default_rng as chance
 
 from standclear.imaging.banding import find_wave
 from standclear.imaging.light import (
