@@ -9,7 +9,8 @@ from standclear.imaging.hands_drift import drift
 from standclear.shooting.stepback.judge import WANDERS
 
 RNG = np.random.default_rng(9)
-SET = cv2.GaussianBlur(RNG.uniform(40, 200, (360, 640, 3)).astype(np.float32), (0, 0), 3)
+SET = cv2.GaussianBlur(RNG.uniform(0, 255, (360, 640, 3)).astype(np.float32), (0, 0), 3)
+SET += 60 * np.sin(np.arange(360) / 60)[:, None, None].astype(np.float32)  # bright parts and dark
 X = np.linspace(0, 1, 640, dtype=np.float32)[None, :, None]
 
 
@@ -30,6 +31,25 @@ def test_a_shadow_that_begins_wanders_and_noise_does_not(noise: float, quality: 
     begins = [picture(depth, noise, quality) for depth in (0, 0, 0.01, 0.02, 0.04, 0.06)]
     assert drift(rests) < WANDERS / 2
     assert drift(begins) > 2 * WANDERS
+
+
+def flickering(depths: tuple[float, ...], rng: np.random.Generator) -> list[NDArray[np.uint8]]:
+    """Pictures in a light that flickers by 2 % under a camera's own tone curve."""
+    lit = []
+    for depth in depths:
+        codes = picture(depth, 0.8, None) / 255.0
+        light = np.clip(codes**2.2 * (1 + 0.02 * rng.standard_normal()), 0, 1)
+        curved = light ** (1 / 2.2) * (1 + 0.4 * light * (1 - light))
+        lit.append(np.clip(np.round(255 * curved), 0, 255).astype(np.uint8))
+    return lit
+
+
+def test_a_shadow_that_begins_in_a_flickering_light_is_told_from_the_flicker() -> None:
+    rng = np.random.default_rng(3)
+    begins = (0, 0, 0, 0.003, 0.008, 0.013, 0.02, 0.03)
+    for _ in range(6):
+        assert drift(flickering((0.0,) * 8, rng)) < WANDERS
+        assert drift(flickering(begins, rng)) > WANDERS
 
 
 def test_one_picture_tells_nothing() -> None:

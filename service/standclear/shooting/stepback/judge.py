@@ -19,8 +19,8 @@ TONE = 2.2
 
 SOFT_SHARE = 0.01
 LEAST_LIGHT = 0.022
-WANDERS = 1.2
-"""Codes by which a patch of the picture may change while the set rests: roundings, a light gain."""
+WANDERS = 0.6
+"""Codes by which a patch of the picture may change while the set rests: roundings, a flicker."""
 
 LEAST_MOVING = 2
 LEAST_CHANGE = 4

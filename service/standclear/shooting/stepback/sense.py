@@ -77,7 +77,7 @@ class Sense:
             return None
         rested = [even for _, even in self._still]
         found = study(mean_picture(rested), self._reference, self.noise)
-        return replace(found, drift=drift(rested))
+        return replace(found, drift=drift([picture for picture, _ in self._still]))
 
     def keep(self) -> bool:
         """From now on the set as it rests is what was last kept. False when it does not rest."""
