@@ -105,14 +105,15 @@ def converse(ws: Server, link: HandsetLink, page: str, *, again: bool) -> None:
     try:
         before = link.attach(speaker, page, again=again)
     except PlaceTaken:
-        return close(ws, TAKEN_OVER, ANOTHER)
+        close(ws, TAKEN_OVER, ANOTHER)
+        return
     if isinstance(before, Speaker):
         close(before.ws, TAKEN_OVER, ANOTHER)
     try:
         while True:
             hear(link, speaker, ws.receive())
     except (ConnectionClosed, OSError):
-        return None
+        return
     except (ValidationError, ValueError):
         close(ws, NOT_UNDERSTOOD, "That was not understood.")
     finally:

@@ -26,13 +26,11 @@ SILENT_S = 1.8
 _REMEMBERED = 64
 
 Send = Callable[[Mapping[str, Any]], None]
+Outcome = Literal["new", "again", "other", "void"]
 
 
 class PlaceTaken(Exception):
     """A page that came back by itself finds another one in its place."""
-
-
-Outcome = Literal["new", "again", "other", "void"]
 
 
 @dataclass(frozen=True, slots=True)
