@@ -28,6 +28,7 @@ def story(jpeg: bytes) -> dict[str, float]:
 
 #: "next" as a client's text message, masked with nothing but zeros (RFC 6455, 5.3).
 ASK = b"\x81\x84\x00\x00\x00\x00next"
+PICTURE, PING = 0x82, 0x89
 
 
 def read(sock: socket.socket, count: int) -> bytes:
@@ -43,14 +44,18 @@ def read(sock: socket.socket, count: int) -> bytes:
 
 
 def message(sock: socket.socket) -> bytes:
-    """The next whole binary message (RFC 6455, 5.2); pings are for longer sittings than this."""
+    """The next whole binary message (RFC 6455, 5.2); a ping before it is answered (5.5.3)."""
     kind, length = read(sock, 2)
     if length == 126:
         (length,) = struct.unpack(">H", read(sock, 2))
     elif length == 127:
         (length,) = struct.unpack(">Q", read(sock, 8))
     data = read(sock, length)
-    return data if kind == 0x82 else message(sock)
+    if kind == PICTURE:
+        return data
+    if kind == PING:
+        sock.sendall(bytes([0x8A, 0x80 | len(data), 0, 0, 0, 0]) + data)
+    return message(sock)
 
 
 def watch_socket(url: str, token: str, seconds: float, pause: float) -> list[tuple[float, float]]:

@@ -71,8 +71,11 @@ class Tally:
         for cause in dict.fromkeys(key[0] for key in self.counts):
             count = self.counts[cause, "all"]
             counted = count - self.counts[cause, "open"]
+            if not counted:
+                table.row(f"{name}: {cause} left open", count, "verdicts")
+                continue
             for kind, goal in (("found", 99 if cause in STRICT else 95), ("alone", 95)):
-                value = 100 * self.counts[cause, kind] / max(counted, 1)
+                value = 100 * self.counts[cause, kind] / counted
                 table.row(f"{name}: {cause} {kind} of {counted}", value, "%", goal, least=True)
             wrong = {" + ".join(k[2]) or "nothing": v for k, v in self.counts.items()
                      if k[:2] == (cause, "wrong")}  # fmt: skip
