@@ -80,6 +80,21 @@ def test_a_fault_is_named_once_and_by_its_own_watch(tabletop, watch, watch_name,
     assert verdict["watches"][watch_name]["says"].endswith(".")
 
 
+@pytest.mark.parametrize("curve", ["srgb", "s_curve"])
+@pytest.mark.parametrize("red", [1.015, 0.985])
+def test_on_an_even_wall_a_files_rounding_does_not_put_a_colour_on_one_side(curve, red):
+    """Where hardly any noise blurs its steps, a JPEG takes a small shift here and not there."""
+    wall = Tabletop(
+        seed=4, width=1920, height=1080, texture="plain", object_area=0.2, object_contrast=0.7,
+        curve=curve,
+    )  # fmt: skip
+    watching = ShotWatch()
+    for n in range(4):
+        watching.examine(wall.expose(Pose(4 * n, n, 2 * n)), key=str(n))
+    verdict = watching.examine(wall.expose(NEXT, faulty(red=red)), key="next")
+    assert verdict["watches"]["light"]["causes"] == ["colour_shift"]
+
+
 def test_a_good_exposure_is_clear_and_its_spacing_is_measured(tabletop, watch):
     verdict = watch.examine(tabletop.expose(NEXT), key="next")
     assert verdict["state"] == "clear"

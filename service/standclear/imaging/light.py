@@ -30,6 +30,9 @@ TONE_SPAN_STOPS = 2.0
 LUMA_BGR = np.array([0.114, 0.587, 0.299])
 ROUNDING = 0.0012
 """Noise that a block has at least, natural log at middle grey: a JPEG file's rounded averages."""
+COLOUR_STEP = 0.06
+"""How far one step of a JPEG file's rounded colour may move a block's ratio of two channels: on a
+plain wall a small change of colour moves half of it by a step, and the other half not at all."""
 TONE_PER_LEVEL = 0.3
 LEAST_TONE = 5e-4
 
@@ -243,8 +246,8 @@ def _colour(entries: _Entries, weights: Doubles) -> tuple[float, float, float]:
     if known.sum() < LEAST_BLOCKS:
         return 0.0, 0.0, float("inf")
     ratios = entries.ratios[known]
-    blue, blue_sd = clipped_mean(ratios[:, 0] - ratios[:, 1], weights[known])
-    red, red_sd = clipped_mean(ratios[:, 2] - ratios[:, 1], weights[known])
+    blue, blue_sd = clipped_mean(ratios[:, 0] - ratios[:, 1], weights[known], COLOUR_STEP)
+    red, red_sd = clipped_mean(ratios[:, 2] - ratios[:, 1], weights[known], COLOUR_STEP)
     return blue, red, max(blue_sd, red_sd)
 
 

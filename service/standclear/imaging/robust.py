@@ -42,10 +42,13 @@ def robust_sd(values: Doubles) -> float:
     return float(MAD_TO_SD * np.median(np.abs(values - np.median(values))))
 
 
-def clipped_mean(values: Doubles, weights: Doubles) -> tuple[float, float]:
-    """Weighted mean without what lies beyond four robust deviations, and its standard deviation."""
+def clipped_mean(values: Doubles, weights: Doubles, least: float) -> tuple[float, float]:
+    """Weighted mean without what lies beyond four robust deviations, and its standard deviation.
+
+    What lies within ``least`` of the median is never left out.
+    """
     middle = float(np.median(values))
-    near = np.abs(values - middle) <= max(4.0 * robust_sd(values), 0.02)
+    near = np.abs(values - middle) <= max(4.0 * robust_sd(values), least)
     mass = float(weights[near].sum())
     mean = float((weights[near] * values[near]).sum() / mass)
     scores = weights[near] * (values[near] - mean)

@@ -32,6 +32,10 @@ WINDOW = 50
 SURE = 5.0
 """A change smaller than this many standard deviations of the fit is not named."""
 
+COLOUR_HIDES = 1.5
+"""A gradient of less than so many times a colour shift comes with it: a JPEG file's rounding takes
+the shift in some places of an even surface and not in others."""
+
 LN2 = log(2.0)
 LEAST_DRIFT = 4
 """Light may scatter so that three exposures lie on a line by chance; rarely four."""
@@ -158,11 +162,11 @@ def _causes(step: LightStep, limits: Thresholds) -> list[str]:
     shifted = 100 * colour > max(limits.colour_percent, 100 * SURE * step.colour_sd)
     shifted = shifted and colour > 0.15 * abs(step.step)
     exposed = 100 * abs(step.step) > max(limits.step_percent, 100 * SURE * step.sd)
-    if sided:
+    if sided and not (shifted and step.gradient < COLOUR_HIDES * colour):
         exposed = exposed and abs(step.step) > 1.2 * step.gradient
         causes.append("one_sided_light")
     if shifted:
-        exposed = exposed and abs(step.step) > 0.7 * colour
+        exposed = exposed and abs(step.step) > 0.9 * colour
         causes.append("colour_shift")
     if exposed:
         causes.append("step_or_drift" if step.drift.kind == OPEN else "exposure_step")
