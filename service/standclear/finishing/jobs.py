@@ -21,6 +21,7 @@ from standclear.finishing.api import export, suggested_name
 from standclear.finishing.job_states import SAYS, JobEvent, JobState, after, is_over
 from standclear.finishing.job_store import ExportJob, FolderStore, JobStore
 from standclear.finishing.keeping import sweep
+from standclear.finishing.memory import give_back
 from standclear.finishing.options import ExportOptions
 from standclear.finishing.problems import ExportCancelled
 from standclear.finishing.report import ExportReport, Progress
@@ -141,6 +142,7 @@ class ExportDesk:
                 return
             if order.job_id not in self._cancelled:
                 self._make(order)
+                give_back()
 
     def _make(self, order: _Order) -> None:
         job = self._step(order.job_id, JobEvent.START)
