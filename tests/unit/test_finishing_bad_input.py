@@ -132,6 +132,15 @@ def test_a_missing_folder_and_a_full_one_are_told(tmp_path: Path):
         export(shot, ExportOptions(format="originals"), tmp_path)
 
 
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="this system has no /proc")
+@pytest.mark.parametrize("kind", ["h264", "png", "csv"])
+def test_a_folder_that_takes_no_file_is_told(kind: str, tmp_path: Path):
+    """/proc takes none from anybody, the tests' root included."""
+    choices = ExportOptions.model_validate({"format": kind})
+    with pytest.raises(TargetError, match=r"film\.zip could not be written to /proc"):
+        export(counted_shot(tmp_path, 2), choices, Path("/proc/film.zip"))
+
+
 @pytest.mark.skipif(not os.access("/dev/full", os.W_OK), reason="this system has no /dev/full")
 def test_a_full_disk_is_told_and_leaves_nothing(tmp_path: Path):
     full = Path("/dev/full")
