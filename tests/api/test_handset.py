@@ -47,6 +47,7 @@ def new_code(service: ServiceProcess) -> str:
     from standclear.library.desk import Desk
     from standclear.web.gate import Gate
 
+    service.code()  # its own is made before it is printed, and ours is to be the newer one
     with Desk.open(service.library, SystemClock()) as desk:
         return Gate(desk, SystemClock()).new_code()
 
