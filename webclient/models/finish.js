@@ -68,9 +68,6 @@ const USUAL = {
 const RATIO = { "16:9": 16 / 9, "9:16": 9 / 16, "4:5": 4 / 5, "1:1": 1 };
 const OVER = new Set(["done", "failed", "cancelled", "stopped"]);
 
-/** Answers and events cross on their way: an export never goes back. @param {Export} known @param {Export} told */
-const later = (known, told) => (stageOf(told) < stageOf(known) ? known : told);
-
 /** @param {Export} one */
 const stageOf = (one) => (isOver(one) ? 2 : one.state === "queued" ? 0 : 1);
 
@@ -122,9 +119,7 @@ export class FinishModel extends Store {
     this.kinds.set(kindsFrom((await this.service.get("/formats")).items));
     await this.cleanUp.load();
     const { items } = await this.service.get(`/shots/${id}/exports`);
-    if (turn !== this.#turn) return;
-    const known = new Map(this.exports.value.map((one) => [one.id, one]));
-    this.exports.set(items.map((/** @type {Export} */ one) => later(known.get(one.id) ?? one, one)));
+    if (turn === this.#turn) this.exports.set(items.map((/** @type {Export} */ one) => this.#latest(one)));
   }
 
   /** @param {Export} one  as the event stream tells it */
@@ -132,7 +127,13 @@ export class FinishModel extends Store {
     if (one.shot !== this.shot.value.shot?.id) return;
     const known = this.exports.value.some((other) => other.id === one.id);
     const others = this.exports.value;
-    this.exports.set(known ? others.map((other) => (other.id === one.id ? later(other, one) : other)) : [one, ...others]);
+    this.exports.set(known ? others.map((other) => (other.id === one.id ? this.#latest(one) : other)) : [one, ...others]);
+  }
+
+  /** Answers and events cross on their way: an export never goes back. @param {Export} told */
+  #latest(told) {
+    const known = this.exports.value.find((other) => other.id === told.id);
+    return known && stageOf(told) < stageOf(known) ? known : told;
   }
 
   async start() {
