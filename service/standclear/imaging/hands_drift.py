@@ -12,12 +12,10 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from standclear.imaging.hands_frame import Picture, grey
+from standclear.imaging.linear import Doubles
 from standclear.imaging.robust import BIWEIGHT_CUT, robust_sd
-
-Doubles = NDArray[np.float64]
 
 PATCH = 40
 """Pixels of a prepared picture along a patch's side."""
