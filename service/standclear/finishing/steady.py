@@ -274,13 +274,13 @@ def _bent(picture: Floats, to_source: Doubles) -> Floats:
     second = np.array([1.0, -2.0, 1.0], np.float32)
     one = np.array([1.0], np.float32)
     bent = picture.copy()
+    x = np.arange(width, dtype=float)
     for top in range(0, height, _STRIP):
         low, high = max(top - 1, 0), min(top + _STRIP + 1, height)
         stop = min(top + _STRIP, height)
+        y = np.arange(top, stop, dtype=float)
         for axis, kernels in enumerate(((second, one), (one, second))):
-            part = _plane(
-                drift[axis], np.arange(width, dtype=float), np.arange(top, stop, dtype=float)
-            )
+            part = _plane(drift[axis], x, y)
             part -= np.floor(part)
             part *= 0.5 * (1.0 - part)
             bend = cv2.sepFilter2D(
