@@ -69,7 +69,8 @@ def test_an_answer_that_comes_late_is_not_taken_for_the_next_press(house: Set) -
         page.locator(".pad").click()
         expect(page.locator(".pad-says")).to_contain_text("1 kept")  # the stream has told it
         page.locator(".pad").click()
-        until(lambda: len(held) == 2)
+        # Asking the page something lets its requests through to `hold`; waiting alone does not.
+        until(lambda: page.evaluate("1") and len(held) == 2)
         first, answer = held[0]
         with page.expect_response("**/exposures"):
             first.fulfill(response=answer)
