@@ -32,28 +32,32 @@ class Seen:
 
 
 class Remote:
-    """One phone: an event stream in one thread, presses in another."""
+    """One phone: an event stream in one thread, presses in another.
+
+    A press goes over a line of its own, as in a browser: the presser's word that its screen is
+    black must not wait for the answer to its press.
+    """
 
     def __init__(self, url: str, token: str, name: str, seen: Seen) -> None:
         self._host = urlsplit(url).netloc
         self._headers = {"Authorization": f"Bearer {token}", "Content-Type": "application/json"}
         self._name = name
         self._seen = seen
-        self._asks = http.client.HTTPConnection(self._host, timeout=30)
-        self._lock = threading.Lock()
 
-    def ask(self, method: str, path: str, body: Any, **headers: str) -> tuple[int, Any]:
-        """One request over this remote's own connection: status and JSON."""
-        with self._lock:
-            data = json.dumps(body).encode()
-            self._asks.request(method, "/api/v1" + path, data, {**self._headers, **headers})
-            answer = self._asks.getresponse()
-            text = answer.read()
+    def ask(
+        self, line: http.client.HTTPConnection, path: str, body: Any, **headers: str
+    ) -> tuple[int, Any]:
+        """One POST over ``line``: status and JSON."""
+        data = json.dumps(body).encode()
+        line.request("POST", "/api/v1" + path, data, {**self._headers, **headers})
+        answer = line.getresponse()
+        text = answer.read()
         return answer.status, json.loads(text) if text else None
 
     def listen(self, until: float) -> None:
         """Follow the events; say that the screen is black each time the shutter opens."""
         line = http.client.HTTPConnection(self._host, timeout=10)
+        says = http.client.HTTPConnection(self._host, timeout=30)
         line.request("GET", f"/api/v1/events?screen={self._name}", headers=self._headers)
         answer = line.getresponse()
         kind = ""
@@ -68,7 +72,7 @@ class Remote:
                 self._seen.events += 1
                 if kind == "exposing":
                     press = json.loads(text.removeprefix("data: "))["press"]
-                    self.ask("POST", f"/screens/{self._name}/dark", {"press": press})
+                    self.ask(says, f"/screens/{self._name}/dark", {"press": press})
         line.close()
 
     def press(self, shot: str, key: str) -> None:
@@ -77,13 +81,15 @@ class Remote:
         While another's picture is being taken it is told so, and presses again, as a person would.
         """
         start = time.perf_counter()
+        line = http.client.HTTPConnection(self._host, timeout=30)
         path = f"/shots/{shot}/exposures"
-        status, body = self.ask("POST", path, {}, **{"Idempotency-Key": key})
+        status, body = self.ask(line, path, {}, **{"Idempotency-Key": key})
         while status == 409 and body["code"] == "camera_busy":
             self._seen.busy += 1
             time.sleep(0.1)
-            status, body = self.ask("POST", path, {}, **{"Idempotency-Key": key})
+            status, body = self.ask(line, path, {}, **{"Idempotency-Key": key})
         took = (time.perf_counter() - start) * 1000
+        line.close()
         with self._seen.lock:
             if status == 201:
                 self._seen.kept.append(body["items"][0]["id"])
