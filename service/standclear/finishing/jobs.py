@@ -21,11 +21,11 @@ from standclear.finishing.api import export, suggested_name
 from standclear.finishing.job_states import SAYS, JobEvent, JobState, after, is_over
 from standclear.finishing.job_store import ExportJob, FolderStore, JobStore
 from standclear.finishing.keeping import sweep
-from standclear.finishing.memory import give_back
 from standclear.finishing.options import ExportOptions
 from standclear.finishing.problems import ExportCancelled
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.shot import FilmShot
+from standclear.memory import give_back
 
 _log = logging.getLogger(__name__)
 _NICENESS = 10

@@ -1,0 +1,71 @@
+"""What pictures took goes back to the system."""
+
+import subprocess
+import sys
+import threading
+
+import numpy as np
+import pytest
+
+from standclear.memory import give_back
+from tests.resident import forget_peak
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads Linux's own account")
+
+PIECE = 64 * 1024  # bytes; below what the C library maps by itself
+MIB = 2**20
+
+
+def mostly_freed(count: int) -> list[np.ndarray]:
+    """Take so many pieces in a thread of its own, and free all but each hundredth."""
+    kept: list[np.ndarray] = []
+
+    def take() -> None:
+        pieces = [np.ones(PIECE, np.uint8) for _ in range(count)]
+        kept.extend(pieces[::100])
+        del pieces
+
+    thread = threading.Thread(target=take)
+    thread.start()
+    thread.join()
+    return kept
+
+
+def test_freed_memory_is_given_back() -> None:
+    start = forget_peak()
+    kept = mostly_freed(200 * MIB // PIECE)
+    freed = forget_peak() - start
+    give_back()
+    left = forget_peak() - start
+    assert kept
+    assert freed > 50, "the C library kept it"
+    assert left < freed / 2
+
+
+ALL_AT_ONCE = """
+import ctypes, sys, threading
+from standclear import memory
+if "share" in sys.argv:
+    memory.share_pools()
+at_once = threading.Barrier(16)
+def take():
+    at_once.wait()
+    taken = ctypes.create_string_buffer(4096)
+    at_once.wait()
+threads = [threading.Thread(target=take) for _ in range(16)]
+[one.start() for one in threads]
+[one.join() for one in threads]
+ctypes.CDLL(None).malloc_stats()
+"""
+
+
+def pools_of_16_threads(*words: str) -> int:
+    """How many pools the C library made in a process of its own; malloc_stats(3) lists them."""
+    command = [sys.executable, "-c", ALL_AT_ONCE, *words]
+    told = subprocess.run(command, capture_output=True, text=True, check=True).stderr
+    return sum(line.startswith("Arena ") for line in told.splitlines())
+
+
+def test_all_threads_share_a_few_pools() -> None:
+    assert pools_of_16_threads() > 4, "the C library shares by itself"
+    assert pools_of_16_threads("share") == 2
