@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from standclear.finishing.coverage import coverage, plane
 from standclear.finishing.framing import View
 from standclear.finishing.survey import Survey
 from standclear.imaging.similarity import Similarity
@@ -108,47 +109,7 @@ def placed(picture: Floats, motion: Similarity, view: View) -> tuple[Floats, Flo
         shown = _warped(_bent(source, to_source), to_source, size)
     else:
         shown = _warped_cubic(source, to_source, size)
-    return shown, _coverage(to_source, size, picture.shape)
-
-
-def filled(shown: Floats, covered: Floats, other: Floats, other_covered: Floats) -> Floats:
-    """``shown`` with ``other`` where it does not cover; ``covered`` is brought up to date."""
-    for rows, columns in _uncovered_bands(covered):
-        area = (rows, columns)
-        _blend(shown[area], covered[area], other[area], other_covered[area])
-    return shown
-
-
-def _uncovered_bands(covered: Floats) -> list[tuple[slice, slice]]:
-    """The bands along the four edges that hold all that is not covered."""
-    height, width = covered.shape
-    whole = slice(None)
-    left, right = _depths(covered)
-    top, bottom = _depths(covered.T)
-    bands = [
-        (slice(0, top), whole),
-        (slice(height - bottom, height), whole),
-        (whole, slice(0, left)),
-        (whole, slice(width - right, width)),
-    ]
-    return [band for band, deep in zip(bands, (top, bottom, left, right), strict=True) if deep]
-
-
-def _depths(covered: Floats) -> tuple[int, int]:
-    """How far the uncovered reaches in from both ends of the rows, a slanted edge included."""
-    height, width = covered.shape
-    lines = covered[[height // 8, height // 2, height - 1 - height // 8]] < 1
-    starts = lines[:, : width // 2].sum(axis=1)
-    ends = lines[:, width // 2 :].sum(axis=1)
-    reach = [int(n.max() + np.ceil(np.ptp(n) / 4) + 1) if n.max() else 0 for n in (starts, ends)]
-    slant = int(np.ceil(max(np.ptp(starts), np.ptp(ends)) / 4)) + 1
-    return (reach[0] or slant, reach[1] or slant)
-
-
-def _blend(shown: Floats, covered: Floats, other: Floats, other_covered: Floats) -> None:
-    part = ((1.0 - covered) * other_covered)[:, :, None]
-    shown += (other - shown) * part
-    np.maximum(covered, other_covered, out=covered)
+    return shown, coverage(to_source, size, picture.shape)
 
 
 def known_motions(found: Survey) -> tuple[dict[int, Similarity], tuple[str, ...]]:
@@ -280,7 +241,7 @@ def _bent(picture: Floats, to_source: Doubles) -> Floats:
         stop = min(top + _STRIP, height)
         y = np.arange(top, stop, dtype=float)
         for axis, kernels in enumerate(((second, one), (one, second))):
-            part = _plane(drift[axis], x, y)
+            part = plane(drift[axis], x, y)
             part -= np.floor(part)
             part *= 0.5 * (1.0 - part)
             bend = cv2.sepFilter2D(
@@ -289,13 +250,6 @@ def _bent(picture: Floats, to_source: Doubles) -> Floats:
             bend *= cv2.merge([part, part, part])
             bent[top:stop] -= bend
     return bent
-
-
-def _plane(coefficients: Doubles, x: Doubles, y: Doubles) -> Floats:
-    """a x + b y + c at each column x and row y. Only the sum is made in single precision."""
-    a, b, c = coefficients
-    along, down = (a * x + c).astype(np.float32), (b * y).astype(np.float32)
-    return np.asarray(np.add.outer(down, along))
 
 
 def _warped(picture: npt.NDArray[np.float32], to_source: Doubles, size: tuple[int, int]) -> Floats:
@@ -309,42 +263,3 @@ def _warped(picture: npt.NDArray[np.float32], to_source: Doubles, size: tuple[in
         ),
         np.float32,
     )
-
-
-def _coverage(to_source: Doubles, size: tuple[int, int], shape: tuple[int, ...]) -> Floats:
-    """1 where the source covers a pixel of the film, falling to 0 within a pixel of its edge."""
-    x, y = (np.arange(length, dtype=float) for length in size)
-    covered = np.ones((size[1], size[0]), np.float32)
-    deep = _margin(to_source, size, shape)
-    for rows, columns in (
-        (slice(0, deep), slice(None)),
-        (slice(size[1] - deep, None), slice(None)),
-        (slice(deep, size[1] - deep), slice(0, deep)),
-        (slice(deep, size[1] - deep), slice(size[0] - deep, None)),
-    ):
-        inside = _inside(to_source, x[columns], y[rows], shape)
-        covered[rows, columns] = np.clip(inside - 0.5, 0.0, 1.0)
-    return covered
-
-
-def _inside(to_source: Doubles, x: Doubles, y: Doubles, shape: tuple[int, ...]) -> Floats:
-    """How far inside the source's frame, half a pixel wider than its centres, each pixel lies."""
-    across, down = _plane(to_source[0], x, y), _plane(to_source[1], x, y)
-    return np.minimum(
-        np.minimum(across + 1, shape[1] - across), np.minimum(down + 1, shape[0] - down)
-    )
-
-
-def _margin(to_source: Doubles, size: tuple[int, int], shape: tuple[int, ...]) -> int:
-    """So many pixels in from every edge of the film all is covered.
-
-    What is covered is convex, so it is enough that the four corners of the inner part are.
-    """
-    most = min(size) // 2
-    deep = 1
-    while deep < most:
-        x, y = (np.array([deep, length - 1 - deep], dtype=float) for length in size)
-        if _inside(to_source, x, y, shape).min() >= 1.5:
-            return deep
-        deep *= 2
-    return most

@@ -12,12 +12,13 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from standclear.finishing.coverage import filled
 from standclear.finishing.develop import Pixels, RawRecipe, as_eight_bits, as_sixteen_bits, develop
 from standclear.finishing.even import LightChange, relit
 from standclear.finishing.framing import View, fit, show
 from standclear.finishing.painting import Paint, painted
 from standclear.finishing.shot import FilmExposure
-from standclear.finishing.steady import Move, filled, placed
+from standclear.finishing.steady import Move, placed
 from standclear.imaging.similarity import Similarity
 
 Floats = npt.NDArray[np.float32]
