@@ -30,6 +30,7 @@ from tests.library_kit import IN_MEMORY, opened
 LONG = os.environ.get("STANDCLEAR_LONG") == "1"
 FEW = 8
 pytestmark = pytest.mark.timeout(7200 if LONG else 1200)
+WAL = "/run/library/library.db-wal"
 FAILURES = {"full": errno.ENOSPC, "read-only": errno.EROFS, "broken": errno.EIO}
 
 
@@ -144,6 +145,20 @@ def test_a_disk_that_stays_full_read_only_or_broken_is_told(
         said = harness.do(name, Order("stay", at, FAILURES[failure]))
         lost = harness.lost(name, harness.mount.run / "library", said)
         assert lost == [], (at, harness.known(name)[0][at - 1], said)
+
+
+@pytest.mark.parametrize("failure", ["read-only", "broken"])
+def test_an_edit_whose_flush_failed_does_not_stand_after_all(
+    harness: Harness, failure: str
+) -> None:
+    """SQLite's log holds it by then, and who opens the log anew would take it for committed."""
+    steps, _ = harness.known("edit")
+    flushes = [at for at, step in enumerate(steps, 1) if step == ("fsync", WAL)]
+    assert len(flushes) >= 10
+    for at in flushes if LONG else flushes[::4]:
+        said = harness.do("edit", Order("stay", at, FAILURES[failure]))
+        assert ["refused", "storage_failed"] in [word[:2] for word in said]
+        assert harness.lost("edit", harness.mount.run / "library", said) == [], at
 
 
 #: A cut with names that last at once, and with names that last when flushed; the short form tries

@@ -3,6 +3,11 @@
 Write-ahead log with ``synchronous=FULL``: a commit that returned survives a power cut. Writers wait
 for one lock in this process, and take SQLite's write lock at once (``BEGIN IMMEDIATE``), so that
 another process (``standclear token``) never leaves one half way.
+
+A commit that fails at its flush leaves its pages in the log, and whoever opened the log anew would
+take them for committed. From the first write on one connection is therefore held that does nothing:
+while it is there SQLite goes by what it knows of the log, and the next commit writes over them
+(https://www.sqlite.org/walformat.html, "Recovery").
 """
 
 import threading
@@ -13,7 +18,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, create_engine, event
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.pool import QueuePool
+from sqlalchemy.pool import PoolProxiedConnection, QueuePool
 
 from standclear.library.disk import Disk
 from standclear.library.failures import LibraryClosed, told_as_storage
@@ -56,6 +61,7 @@ class Database:
         event.listen(self._engine, "connect", _prepare)
         event.listen(self._engine, "begin", _begin)
         self._writer = self._engine.execution_options(**{_IMMEDIATE: True})
+        self._held: PoolProxiedConnection | None = None
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -78,6 +84,8 @@ class Database:
 
     @contextmanager
     def _transaction(self) -> Iterator[Write]:
+        if self._held is None:
+            self._held = self._engine.raw_connection()
         with self._writer.connect() as connection:
             try:
                 connection.begin()
@@ -96,6 +104,8 @@ class Database:
             if not self._open:
                 return
             self._open = False
+            if self._held is not None:
+                self._held.close()
             self._engine.dispose()
 
     def _must_be_open(self) -> None:
