@@ -16,7 +16,7 @@ from standclear.library.library import Library
 from standclear.library.mirror.address import must_be_apart, parse
 from standclear.library.mirror.mirror import Mirror
 from standclear.library.mirror.place import place_at
-from standclear.memory import share_pools
+from standclear.memory import hold_little
 from standclear.nearby.door import Addresses, Door
 from standclear.secure.keeper import Certificates
 from standclear.secure.names import own_names
@@ -57,7 +57,7 @@ def run(settings: ServeSettings, *, as_json: bool = False) -> None:
 
     Raises StandclearError or OSError when it cannot start.
     """
-    share_pools()
+    hold_little()
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     logging.getLogger("alembic").setLevel(logging.WARNING)
     handsets = HandsetLinks()

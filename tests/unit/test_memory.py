@@ -42,11 +42,16 @@ def test_freed_memory_is_given_back() -> None:
     assert left < freed / 2
 
 
-ALL_AT_ONCE = """
+BEGIN = """
 import ctypes, sys, threading
+import numpy as np
 from standclear import memory
-if "share" in sys.argv:
-    memory.share_pools()
+from tests.resident import forget_peak
+if "little" in sys.argv:
+    memory.hold_little()
+"""
+
+ALL_AT_ONCE = """
 at_once = threading.Barrier(16)
 def take():
     at_once.wait()
@@ -58,14 +63,39 @@ threads = [threading.Thread(target=take) for _ in range(16)]
 ctypes.CDLL(None).malloc_stats()
 """
 
+# The first, freed, teaches the C library to keep what is no larger.
+PICTURES = """
+first = np.ones(24 * 2**20, np.uint8)
+del first
+pictures = [np.ones(6 * 2**20, np.uint8) for _ in range(12)]
+before = forget_peak()
+del pictures[:-1]
+print(before - forget_peak())
+"""
+
+
+def child(work: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """The work in a process of its own, whose C library has learnt nothing yet."""
+    command = [sys.executable, "-c", BEGIN + work, *words]
+    return subprocess.run(command, capture_output=True, text=True, check=True)
+
 
 def pools_of_16_threads(*words: str) -> int:
-    """How many pools the C library made in a process of its own; malloc_stats(3) lists them."""
-    command = [sys.executable, "-c", ALL_AT_ONCE, *words]
-    told = subprocess.run(command, capture_output=True, text=True, check=True).stderr
+    """How many pools the C library made; malloc_stats(3) lists them."""
+    told = child(ALL_AT_ONCE, *words).stderr
     return sum(line.startswith("Arena ") for line in told.splitlines())
+
+
+def given_back_of_66_mib(*words: str) -> float:
+    """How much of eleven freed pictures went back at once, in MiB."""
+    return float(child(PICTURES, *words).stdout)
 
 
 def test_all_threads_share_a_few_pools() -> None:
     assert pools_of_16_threads() > 4, "the C library shares by itself"
-    assert pools_of_16_threads("share") == 2
+    assert pools_of_16_threads("little") == 2
+
+
+def test_a_freed_picture_leaves_no_hole() -> None:
+    assert given_back_of_66_mib() < 10, "the C library gives back by itself"
+    assert given_back_of_66_mib("little") > 60
