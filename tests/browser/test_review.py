@@ -138,6 +138,7 @@ def test_an_edit_by_another_remote_shows_at_once(house: Set) -> None:
 
 def test_a_flagged_exposure_is_told_with_word_and_shape_and_retaken_by_one_tap(house: Set) -> None:
     shot = shot_of(house, 2)
+    until(lambda: all(one["verdict"] for one in house.exposures(shot)), 60, "for its own verdicts")
     flagged = {"state": "flagged", "says": "One lamp dimmed.", "figures": {}, "causes": []}
     verdict = {"state": "flagged", "watches": {"light": flagged}}
 
