@@ -234,6 +234,7 @@ class _Watch:
         if now - self._told_at < _TELL_EVERY_S and done < total:
             return
         self._told_at = now
+        give_back()  # a long film would hold what its first pictures took
         spent = self._worked_s + now - self._since
         left = round(spent / done * (total - done), 1) if done else None
         with desk._lock:
