@@ -9,6 +9,7 @@ import pytest
 
 from standclear.clock import SystemClock
 from standclear.errors import Conflict, NotFound
+from standclear.finishing import jobs
 from standclear.finishing.job_states import TABLE, JobEvent, JobState, after, is_over
 from standclear.finishing.job_store import ExportJob, FolderStore
 from standclear.finishing.jobs import ExportDesk
@@ -18,6 +19,7 @@ from standclear.finishing.problems import TargetError
 from standclear.finishing.report import ExportReport, Progress
 from standclear.finishing.shot import FilmExposure, FilmShot
 from tests.outside.film_probe import counted_shot
+from tests.waiting import until
 
 CORK = FilmShot("Cork wakes", "12", (FilmExposure(Path("cork_1.jpg")),))
 WAIT_S = 20
@@ -118,6 +120,20 @@ def test_progress_tells_frames_and_time_left(open_desk: Opener):
     assert (now.frames_done, now.frames_total) == (1, 4)
     assert now.seconds_left is not None
     assert now.seconds_left >= 0
+
+
+def test_memory_is_given_back_while_a_film_is_made_and_after_it(
+    open_desk: Opener, monkeypatch: pytest.MonkeyPatch
+):
+    given: list[str] = []
+    monkeypatch.setattr(jobs, "give_back", lambda: given.append("back"))
+    bench = Bench()
+    desk = open_desk(work=bench)
+    desk.submit("a", CORK, ExportOptions())
+    assert bench.started.wait(WAIT_S)
+    assert len(given) == 1
+    bench.go.set()
+    until(lambda: len(given) == 2, WAIT_S, "for what is given back after it")
 
 
 def test_an_export_waits_while_the_set_exposes(open_desk: Opener):
