@@ -73,6 +73,7 @@ class Remote:
                 if kind == "exposing":
                     press = json.loads(text.removeprefix("data: "))["press"]
                     self.ask(says, f"/screens/{self._name}/dark", {"press": press})
+        says.close()
         line.close()
 
     def press(self, shot: str, key: str) -> None:
