@@ -12,14 +12,14 @@ from collections.abc import Callable
 
 # malloc.h of the GNU C library
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD, _M_ARENA_MAX = -1, -3, -8
-_POOLS = 2
+_POOLS = 1  # given back whole; of further ones malloc_trim leaves what is free at the end
 # In bytes; the most that the C library would learn by itself. With half as much a press took 2300
 # to 4800 pages new from the system, and 5 ms of 36 longer.
 _LARGE, _AT_HAND = 32 * 2**20, 64 * 2**20
 
 
 def hold_little() -> None:
-    """Let all threads share a few pools, which keep a picture's memory at hand for the next
+    """Let all threads share one pool, which keeps a picture's memory at hand for the next
     (mallopt(3)). Call before threads begin."""
     choose = _of_the_c_library("mallopt")
     if choose is not None:
