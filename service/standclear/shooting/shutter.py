@@ -23,6 +23,11 @@ from standclear.shooting.darkroom import DarkRoom
 from standclear.shooting.owner import CameraOwner
 from standclear.shooting.pair import take_both
 
+#: For how long no press may come before the shutter is said to rest.
+STILL_S = 0.05
+#: A step of long work waits for no more: a burst may last for minutes, and a verdict has four steps.
+STEP_WAITS_S = 0.3
+
 log = logging.getLogger(__name__)
 
 
@@ -106,6 +111,7 @@ class Shutter:
         self._idle = threading.Condition()
         self._pressed = 0  # being carried out now
         self._presses = 0  # begun since the start
+        self._rested_since = 0.0  # by the process's own clock
 
     def press(self, press: Press) -> list[Exposure]:
         """Take ``press.count`` pictures and keep them.
@@ -132,7 +138,7 @@ class Shutter:
         """Whether no press is being carried out (finishing works only then)."""
         return self._pressed == 0
 
-    def wait_quiet(self, still_s: float = 0.05, at_most_s: float = 2.0) -> bool:
+    def wait_quiet(self, still_s: float = STILL_S, at_most_s: float = 2.0) -> bool:
         """Wait until the shutter has rested for a moment, but not for long: what follows costs
         time that a burst of presses needs. False when it did not come to rest."""
         end = time.monotonic() + at_most_s
@@ -141,10 +147,17 @@ class Shutter:
                 return True
         return False
 
+    def give_way(self) -> None:
+        """For long work to call at each of its steps: waits as :meth:`wait_quiet` does, for less
+        long, and not at all where no press was carried out of late."""
+        if self._pressed or time.monotonic() - self._rested_since < STILL_S:
+            self.wait_quiet(at_most_s=STEP_WAITS_S)
+
     def _rests(self, still_s: float) -> bool:
         """Whether no press is carried out now nor within the next moment."""
         with self._idle:
-            self._idle.wait_for(lambda: self._pressed == 0, still_s)
+            if not self._idle.wait_for(lambda: self._pressed == 0, still_s):
+                return False
             before = self._presses
             return not self._idle.wait_for(lambda: self._presses != before, still_s)
 
@@ -167,6 +180,7 @@ class Shutter:
             self._one_press.release()
             with self._idle:
                 self._pressed -= 1
+                self._rested_since = time.monotonic()
                 self._idle.notify_all()
 
     def _take(self, press: Press) -> list[Exposure]:

@@ -39,11 +39,14 @@ class WatchRoom:
         library: Library,
         tell: Tell,
         wait_quiet: Callable[[], object] = lambda: None,
+        give_way: Callable[[], object] = lambda: None,
     ) -> None:
-        """``wait_quiet`` returns when the shutter rests: looking must not slow a press."""
+        """``wait_quiet`` returns when the shutter rests, ``give_way`` when no press is carried out
+        just now: looking must not slow a press."""
         self._library = library
         self._tell = tell
         self._wait_quiet = wait_quiet
+        self._give_way = give_way
         self._notes: queue.Queue[tuple[str, str] | None] = queue.Queue()
         self._watches: OrderedDict[str, ShotWatch] = OrderedDict()  # the thread's own
         self._lock = threading.Lock()  # for what follows; held for moments only
@@ -177,7 +180,7 @@ class WatchRoom:
         return watch
 
     def _rebuilt(self, shot: str, looking_at: Exposure) -> ShotWatch:
-        watch = ShotWatch(self.thresholds(shot))
+        watch = ShotWatch(self.thresholds(shot), give_way=self._give_way)
         reference = self.reference(shot)
         if reference is None or reference.id == looking_at.id:
             return watch

@@ -1,5 +1,6 @@
 """One exposure measured against a shot's reference: registration, light, focus, and its scene."""
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
@@ -67,10 +68,16 @@ def base_from(picture: Prepared) -> Base:
 
 
 def measure(
-    base: Base, picture: Prepared, background: Floats | None, response: Response
+    base: Base,
+    picture: Prepared,
+    background: Floats | None,
+    response: Response,
+    give_way: Callable[[], object] = lambda: None,
 ) -> Measured:
-    """Measure an exposure of the reference's size. ``background``: see `register`."""
+    """Measure an exposure of the reference's size. ``background``: see `register`; ``give_way`` is
+    called half way."""
     found = register(base.reference, picture.texture, background)
+    give_way()
     level = _detail_level(picture)
     with ThreadPoolExecutor(1) as beside:
         focus = beside.submit(_focus, base.reference, found)

@@ -13,7 +13,7 @@ and as many of the last ones as the history should know. Some 200 MB are held fo
 megapixels, so keep few of them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -55,9 +55,16 @@ class _Entry:
 class ShotWatch:
     """Holds a shot's reference and what its last exposures measured."""
 
-    def __init__(self, limits: Thresholds | None = None, response: Response = SRGB) -> None:
+    def __init__(
+        self,
+        limits: Thresholds | None = None,
+        response: Response = SRGB,
+        give_way: Callable[[], object] = lambda: None,
+    ) -> None:
+        """``give_way`` is called between the steps of looking, and may wait for what is urgent."""
         self.limits = limits or Thresholds()
         self.response = response
+        self._give_way = give_way
         self._base: Base | None = None
         self._base_settings: Mapping[str, str] = {}
         self._entries: list[_Entry] = []
@@ -72,6 +79,7 @@ class ShotWatch:
         decoded = decode(data)
         if isinstance(decoded, Undecodable):
             return nothing_told(decoded.says)
+        self._give_way()
         return self.examine(
             decoded.pixels,
             settings,
@@ -98,6 +106,7 @@ class ShotWatch:
         if min(pixels.shape[:2]) < 64:
             return nothing_told("The picture is too small to be measured.")
         picture = prepare(pixels, width, height, monochrome)
+        self._give_way()
         why = _shows_nothing(picture)
         if why is not None:
             return nothing_told(why)
@@ -145,7 +154,9 @@ class ShotWatch:
 
     def _judge(self, picture: Prepared, settings: Mapping[str, str], key: str) -> dict[str, Any]:
         activity = self._activity()
-        measured = measure(self._known_base(), picture, _background(activity), self.response)
+        base, background = self._known_base(), _background(activity)
+        measured = measure(base, picture, background, self.response, self._give_way)
+        self._give_way()
         lights = [entry.light for entry in self._entries if entry.light is not None]
         places = [entry.place for entry in self._entries if entry.place is not None]
         look = self._look(measured, activity)
