@@ -25,7 +25,7 @@ from standclear.shooting.pair import take_both
 
 #: For how long no press may come before the shutter is said to rest.
 STILL_S = 0.05
-#: A step of long work waits for no more: a burst may last for minutes, and a verdict has four steps.
+#: A step of long work waits for no more: a burst may last minutes, and a verdict has four steps.
 STEP_WAITS_S = 0.3
 
 log = logging.getLogger(__name__)
