@@ -1,6 +1,8 @@
 """A press comes first: looking at the last picture pauses between its steps while one goes on."""
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 
@@ -12,42 +14,48 @@ from tests.pictures import jpeg
 from tests.waiting import until
 
 
-def test_long_work_waits_for_the_press(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(shutter_module, "STEP_WAITS_S", 60.0)
-    shutter, shot = house.stage.shutter, house.shot()["id"]
+@contextmanager
+def exposing(house: House) -> Iterator[Shutter]:
+    """A press is carried out for as long as this lasts."""
+    shot = house.shot()["id"]
     house.camera.answer.clear()
     press = threading.Thread(target=lambda: house.client.post(f"/api/v1/shots/{shot}/exposures"))
     press.start()
-    until(lambda: not shutter.is_idle())
-    went_on_when_idle: list[bool] = []
-
-    def work() -> None:
-        shutter.give_way()
-        went_on_when_idle.append(shutter.is_idle())
-
-    working = threading.Thread(target=work)
-    working.start()
-    working.join(0.2)  # time enough to go on by mistake
+    until(lambda: not house.stage.shutter.is_idle())
+    yield house.stage.shutter
     house.camera.answer.set()
-    working.join()
     press.join()
+
+
+def test_long_work_waits_for_the_press(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shutter_module, "STEP_WAITS_S", 60.0)
+    went_on_when_idle: list[bool] = []
+    with exposing(house) as shutter:
+
+        def work() -> None:
+            shutter.give_way()
+            went_on_when_idle.append(shutter.is_idle())
+
+        working = threading.Thread(target=work)
+        working.start()
+        working.join(0.2)  # time enough to go on by mistake
+    working.join()
     assert went_on_when_idle == [True]
 
 
-def test_a_burst_does_not_hold_it_up_for_long(
+def test_a_long_press_does_not_hold_it_up_for_long(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(shutter_module, "STEP_WAITS_S", 0.01)
-    shutter, shot = house.stage.shutter, house.shot()["id"]
-    house.camera.answer.clear()
-    press = threading.Thread(target=lambda: house.client.post(f"/api/v1/shots/{shot}/exposures"))
-    press.start()
-    until(lambda: not shutter.is_idle())
-    shutter.give_way()
-    assert not shutter.is_idle()
-    assert not shutter.wait_quiet(at_most_s=0.2), "a long exposure is no rest"
-    house.camera.answer.set()
-    press.join()
+    with exposing(house) as shutter:
+        shutter.give_way()
+        assert not shutter.is_idle()
+
+
+def test_a_long_exposure_is_no_rest(house: House) -> None:
+    with exposing(house) as shutter:
+        assert not shutter.wait_quiet(at_most_s=0.2)
+    assert shutter.wait_quiet()
 
 
 def test_without_a_press_it_goes_on_at_once(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
