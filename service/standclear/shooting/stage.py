@@ -56,9 +56,7 @@ class Stage:
             darkroom=self.darkroom,
             listener=self,
         )
-        self.watches = WatchRoom(
-            library, self.events.publish, self.shutter.wait_quiet, self.shutter.give_way
-        )
+        self.watches = WatchRoom(library, self.events.publish, self.shutter)
         self.steady_test = SteadyTest(
             library, clock, self.shutter, self.watches.changed, self.events.publish
         )

@@ -13,7 +13,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
-from typing import Any
+from typing import Any, Protocol
 
 from standclear.errors import Invalid, NotFound, StandclearError
 from standclear.library.library import Library
@@ -31,22 +31,21 @@ LEAVE_S = 0.3
 REMEMBERED = 12  # exposures looked at again when a watch is rebuilt
 
 
+class Presses(Protocol):
+    """How the watches wait for presses; the shutter's part of it."""
+
+    def wait_quiet(self) -> object: ...
+    def give_way(self) -> object: ...
+
+
 class WatchRoom:
     """Examines kept exposures one after the other and tells the verdicts."""
 
-    def __init__(
-        self,
-        library: Library,
-        tell: Tell,
-        wait_quiet: Callable[[], object] = lambda: None,
-        give_way: Callable[[], object] = lambda: None,
-    ) -> None:
-        """``wait_quiet`` returns when the shutter rests, ``give_way`` when no press is carried out
-        just now: looking must not slow a press."""
+    def __init__(self, library: Library, tell: Tell, presses: Presses) -> None:
+        """``presses`` come first: looking must not slow one."""
         self._library = library
         self._tell = tell
-        self._wait_quiet = wait_quiet
-        self._give_way = give_way
+        self._presses = presses
         self._notes: queue.Queue[tuple[str, str] | None] = queue.Queue()
         self._watches: OrderedDict[str, ShotWatch] = OrderedDict()  # the thread's own
         self._lock = threading.Lock()  # for what follows; held for moments only
@@ -134,7 +133,7 @@ class WatchRoom:
     def _run(self) -> None:
         while (note := self._notes.get()) is not None:
             shot, exposure = note
-            self._wait_quiet()
+            self._presses.wait_quiet()
             if self._stopping.is_set():
                 return
             try:
@@ -180,7 +179,7 @@ class WatchRoom:
         return watch
 
     def _rebuilt(self, shot: str, looking_at: Exposure) -> ShotWatch:
-        watch = ShotWatch(self.thresholds(shot), give_way=self._give_way)
+        watch = ShotWatch(self.thresholds(shot), give_way=self._presses.give_way)
         reference = self.reference(shot)
         if reference is None or reference.id == looking_at.id:
             return watch
