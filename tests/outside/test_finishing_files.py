@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import av
 import cv2
 import numpy as np
 import opentimelineio as otio
@@ -78,6 +79,33 @@ def test_no_encoder_leaves_a_thread_that_runs_ahead_of_the_camera(kind: str, tmp
     made(counted_shot(tmp_path, 2), tmp_path, format=kind)
     policies = {os.sched_getscheduler(int(task.name)) for task in TASKS.iterdir()}
     assert policies <= {os.SCHED_OTHER, os.SCHED_BATCH, os.SCHED_IDLE}
+
+
+class TimesUnset:
+    """An encoder whose packets have for dts what x265 leaves in a film of one or two frames: what
+    lay in memory, on a busy machine in one film of twenty."""
+
+    def __init__(self, stream: av.VideoStream) -> None:
+        self._stream = stream
+
+    def encode(self, frame: av.VideoFrame | None) -> list[av.Packet]:
+        packets = list(self._stream.encode(frame))
+        for packet in packets:
+            packet.dts = packet.pts - 140634409140226
+        return packets
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_the_shortest_films_keep_their_times(count: int, tmp_path: Path):
+    film = tmp_path / "film.mp4"
+    with FilmWriter(
+        film, RECIPES["hevc"], (64, 64), Fraction(12), FilmTags("short", "00:00:00:00")
+    ) as writer:
+        writer._stream = TimesUnset(writer._stream)
+        grey = np.full((64, 64, 3), 128, np.uint8)
+        writer.write(to_video_frame(grey, RECIPES["hevc"].pixel_format), count)
+    assert probe(film).form["duration"] == f"{count / 12:.6f}"
+    assert frame_times(film) == pytest.approx([n / 12 for n in range(count)], abs=1e-4)
 
 
 def test_prores_is_high_quality_422(tmp_path: Path):

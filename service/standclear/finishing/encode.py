@@ -28,6 +28,9 @@ from standclear.finishing.recipes import Recipe
 from standclear.finishing.soundtrack import Soundtrack
 
 _CAREFUL = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
+# In a film of fewer frames x265 leaves in dts what lay in memory: from the third it learns by how
+# much it moves pictures. (So few are never moved.)
+_X265_LEARNS_AT = 3
 _ARRAY_FORMATS = {"uint8": "bgr24", "uint16": "bgr48le"}
 
 
@@ -133,8 +136,8 @@ class FilmWriter:
         for packet in packets:
             if not packet.duration:
                 packet.duration = 1
-            if self._next == 1:
-                packet.dts = packet.pts  # x265 leaves it undefined in a film of one frame
+            if self._next < _X265_LEARNS_AT:
+                packet.dts = packet.pts
             self._container.mux(packet)
 
     def __enter__(self) -> Self:
