@@ -9,6 +9,7 @@ import pytest
 
 from standclear.cameras.base import CaptureFailed, Identity, Taken
 from standclear.errors import StandclearError
+from standclear.shooting.pair import _Start
 from standclear.shooting.shutter import Press
 from tests.api.conftest import House
 from tests.service import ServiceProcess
@@ -114,6 +115,14 @@ def test_a_picture_that_came_alone_is_binned_and_the_press_has_failed(
     assert binned.camera == ("Toy at the side" if which == "front" else "Toy at the front")
     [one] = house.press(shot)
     assert len(one["originals"]) == 2
+
+
+def test_what_has_gone_is_not_called_off() -> None:
+    start = _Start()
+    start._there.set()
+    start.first_is_ready()
+    start.call_off()  # the first failed at once; the second goes all the same, and is binned
+    start.second_is_ready()
 
 
 def test_undo_and_retake_take_both_along(house: House, side: Timed) -> None:

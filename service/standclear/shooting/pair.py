@@ -53,9 +53,10 @@ class _Start:
         self._go.set()
 
     def call_off(self) -> None:
-        """Nobody goes."""
-        self._broken = True
-        self._go.set()
+        """Nobody goes, unless both have gone already."""
+        if not self._go.is_set():
+            self._broken = True
+            self._go.set()
 
 
 def take_both(
