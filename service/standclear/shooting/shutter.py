@@ -138,12 +138,12 @@ class Shutter:
         """Whether no press is being carried out (finishing works only then)."""
         return self._pressed == 0
 
-    def wait_quiet(self, still_s: float = STILL_S, at_most_s: float = 2.0) -> bool:
+    def wait_quiet(self, at_most_s: float = 2.0) -> bool:
         """Wait until the shutter has rested for a moment, but not for long: what follows costs
         time that a burst of presses needs. False when it did not come to rest."""
         end = time.monotonic() + at_most_s
         while time.monotonic() < end:
-            if self._rests(still_s):
+            if self._rests():
                 return True
         return False
 
@@ -153,13 +153,13 @@ class Shutter:
         if self._pressed or time.monotonic() - self._rested_since < STILL_S:
             self.wait_quiet(at_most_s=STEP_WAITS_S)
 
-    def _rests(self, still_s: float) -> bool:
+    def _rests(self) -> bool:
         """Whether no press is carried out now nor within the next moment."""
         with self._idle:
-            if not self._idle.wait_for(lambda: self._pressed == 0, still_s):
+            if not self._idle.wait_for(lambda: self._pressed == 0, STILL_S):
                 return False
             before = self._presses
-            return not self._idle.wait_for(lambda: self._presses != before, still_s)
+            return not self._idle.wait_for(lambda: self._presses != before, STILL_S)
 
     def wait_idle(self, timeout: float) -> bool:
         """Wait until no press is being carried out (for a clean stop)."""

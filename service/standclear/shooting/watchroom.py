@@ -13,11 +13,12 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
-from typing import Any, Protocol
+from typing import Any
 
 from standclear.errors import Invalid, NotFound, StandclearError
 from standclear.library.library import Library
 from standclear.library.records import Exposure
+from standclear.shooting.shutter import Shutter
 from standclear.shooting.watches.shot_watch import ShotWatch
 from standclear.shooting.watches.table import nothing_told
 from standclear.shooting.watches.thresholds import Noise, Thresholds
@@ -31,21 +32,14 @@ LEAVE_S = 0.3
 REMEMBERED = 12  # exposures looked at again when a watch is rebuilt
 
 
-class Presses(Protocol):
-    """How the watches wait for presses; the shutter's part of it."""
-
-    def wait_quiet(self) -> object: ...
-    def give_way(self) -> object: ...
-
-
 class WatchRoom:
     """Examines kept exposures one after the other and tells the verdicts."""
 
-    def __init__(self, library: Library, tell: Tell, presses: Presses) -> None:
-        """``presses`` come first: looking must not slow one."""
+    def __init__(self, library: Library, tell: Tell, shutter: Shutter) -> None:
+        """Looking gives way to the ``shutter``: it must not slow a press."""
         self._library = library
         self._tell = tell
-        self._presses = presses
+        self._shutter = shutter
         self._notes: queue.Queue[tuple[str, str] | None] = queue.Queue()
         self._watches: OrderedDict[str, ShotWatch] = OrderedDict()  # the thread's own
         self._lock = threading.Lock()  # for what follows; held for moments only
@@ -133,7 +127,7 @@ class WatchRoom:
     def _run(self) -> None:
         while (note := self._notes.get()) is not None:
             shot, exposure = note
-            self._presses.wait_quiet()
+            self._shutter.wait_quiet()
             if self._stopping.is_set():
                 return
             try:
@@ -179,7 +173,7 @@ class WatchRoom:
         return watch
 
     def _rebuilt(self, shot: str, looking_at: Exposure) -> ShotWatch:
-        watch = ShotWatch(self.thresholds(shot), give_way=self._presses.give_way)
+        watch = ShotWatch(self.thresholds(shot), give_way=self._shutter.give_way)
         reference = self.reference(shot)
         if reference is None or reference.id == looking_at.id:
             return watch
