@@ -1,6 +1,8 @@
 """The application in this process, over a toy camera."""
 
+import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -55,6 +57,19 @@ class House:
     def press(self, shot: str, headers: dict[str, str] | None = None, **body: Any) -> Any:
         """One press; the items kept."""
         return self.ok("POST", f"/shots/{shot}/exposures", json=body, headers=headers)["items"]
+
+    @contextmanager
+    def exposing(self, shot: str) -> Iterator[None]:
+        """A press is carried out for as long as this lasts."""
+        self.camera.answer.clear()
+        press = threading.Thread(target=lambda: self.press(shot))
+        press.start()
+        until(lambda: self.stage.camera().state == "exposing")
+        try:
+            yield
+        finally:
+            self.camera.answer.set()
+            press.join(20)
 
 
 @pytest.fixture

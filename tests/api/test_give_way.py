@@ -1,8 +1,6 @@
 """A press comes first: looking at the last picture pauses between its steps while one goes on."""
 
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 import pytest
 
@@ -14,23 +12,11 @@ from tests.pictures import jpeg
 from tests.waiting import until
 
 
-@contextmanager
-def exposing(house: House) -> Iterator[Shutter]:
-    """A press is carried out for as long as this lasts."""
-    shot = house.shot()["id"]
-    house.camera.answer.clear()
-    press = threading.Thread(target=lambda: house.client.post(f"/api/v1/shots/{shot}/exposures"))
-    press.start()
-    until(lambda: not house.stage.shutter.is_idle())
-    yield house.stage.shutter
-    house.camera.answer.set()
-    press.join()
-
-
 def test_long_work_waits_for_the_press(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutter_module, "STEP_WAITS_S", 60.0)
     went_on_when_idle: list[bool] = []
-    with exposing(house) as shutter:
+    shutter = house.stage.shutter
+    with house.exposing(house.shot()["id"]):
 
         def work() -> None:
             shutter.give_way()
@@ -47,13 +33,15 @@ def test_a_long_press_does_not_hold_it_up_for_long(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(shutter_module, "STEP_WAITS_S", 0.01)
-    with exposing(house) as shutter:
+    shutter = house.stage.shutter
+    with house.exposing(house.shot()["id"]):
         shutter.give_way()
         assert not shutter.is_idle()
 
 
 def test_a_long_exposure_is_no_rest(house: House) -> None:
-    with exposing(house) as shutter:
+    shutter = house.stage.shutter
+    with house.exposing(house.shot()["id"]):
         assert not shutter.wait_quiet(at_most_s=0.2)
     assert shutter.wait_quiet()
 

@@ -141,13 +141,8 @@ def test_a_repeat_while_the_first_is_being_taken_waits_for_it(house: House) -> N
 
 def test_a_second_press_meanwhile_is_told_that_the_camera_is_busy(house: House) -> None:
     shot = house.shot()["id"]
-    house.camera.answer.clear()
-    thread = threading.Thread(target=lambda: house.press(shot))
-    thread.start()
-    until(lambda: house.stage.camera().state == "exposing")
-    house.problem("POST", f"/shots/{shot}/exposures", 409, "camera_busy", json={})
-    house.camera.answer.set()
-    thread.join(20)
+    with house.exposing(shot):
+        house.problem("POST", f"/shots/{shot}/exposures", 409, "camera_busy", json={})
     assert numbers(house, shot) == [(1, 1)]
 
 

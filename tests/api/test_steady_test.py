@@ -10,7 +10,6 @@ from standclear.shooting.steadytest import pictures_of
 from standclear.shooting.watches.steady import diagnose
 from tests.api.conftest import House
 from tests.service import ServiceProcess
-from tests.waiting import until
 
 
 def test_a_steady_set_passes_and_its_noise_fits_the_shots_thresholds(tmp_path: Path) -> None:
@@ -58,16 +57,8 @@ def test_screens_go_dark_for_each_picture_and_nothing_is_kept(house: House) -> N
 
 
 def test_a_busy_camera_and_a_count_out_of_range_are_refused(house: House) -> None:
-    import threading
-
-    shot = house.shot()["id"]
-    house.camera.answer.clear()
-    press = threading.Thread(target=lambda: house.client.post(f"/api/v1/shots/{shot}/exposures"))
-    press.start()
-    until(lambda: not house.stage.shutter.is_idle())
-    house.problem("POST", "/camera/steady-test", 409, "camera_busy", json={})
-    house.camera.answer.set()
-    press.join()
+    with house.exposing(house.shot()["id"]):
+        house.problem("POST", "/camera/steady-test", 409, "camera_busy", json={})
     for count in (2, 31):
         response = house.client.post("/api/v1/camera/steady-test", json={"count": count})
         assert response.status_code == 422

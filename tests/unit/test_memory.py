@@ -46,7 +46,6 @@ BEGIN = """
 import ctypes, sys, threading
 import numpy as np
 from standclear import memory
-from tests.resident import forget_peak
 if "little" in sys.argv:
     memory.hold_little()
 """
